@@ -1,0 +1,9 @@
+//! What every step of the compiler needs: places in source texts, and the diagnostics that point at them.
+
+mod code;
+mod diagnostic;
+mod source;
+
+pub use code::Code;
+pub use diagnostic::{Diagnostic, Diagnostics, Label, Reported, Severity};
+pub use source::{FileId, Position, SourceFile, SourceMap, Span};

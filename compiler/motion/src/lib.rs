@@ -1,0 +1,23 @@
+//! The motion: the middle of the compiler. A structured program of moves, arcs, loops and mode changes over
+//! symbolic expressions, with the contract it is to keep.
+//!
+//! Source texts are lowered into it; obligations and controller texts are made from it. It knows neither
+//! the language nor the prover nor any controller, and it can be written by hand:
+//!
+//! ```
+//! use borewright_motion::{Expr, Symbol};
+//! let bore = Symbol::new("bore");
+//! let wall = (Expr::symbol(&bore) - Expr::from(12)) / Expr::from(2);
+//! assert_eq!(wall.to_string(), "(bore - 12) / 2");
+//! ```
+//!
+//! Values are in base units: millimetre, degree, minute. [`Expr::sin`] and its kin take and give degrees.
+
+mod condition;
+mod expr;
+mod ir;
+mod print;
+
+pub use condition::{Condition, Relation};
+pub use expr::{Expr, Function, Node, Symbol};
+pub use ir::*;

@@ -1,1 +1,603 @@
+//! The motion program: contract in the head, moves in the body.
+//!
+//! Each part quotes the source it usually comes from. Everything carries the [`Span`] it arose from, to the
+//! very end.
 
+use std::collections::BTreeMap;
+use std::fmt;
+use std::sync::Arc;
+
+use borewright_base::Span;
+use borewright_number::{Dimension, Rational};
+
+use crate::{Condition, Expr, Relation, Symbol};
+
+/// A place in the plane, seen from above.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct Point {
+    /// Along X, mm.
+    pub x: Expr,
+    /// Along Y, mm.
+    pub y: Expr,
+}
+
+/// The way round, seen from above.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Way {
+    /// Counterclockwise.
+    Ccw,
+    /// Clockwise.
+    Cw,
+}
+
+/// A routine or a job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Motion {
+    /// The name it was given.
+    pub name: String,
+    /// Lines of its doc comment.
+    pub documentation: Vec<String>,
+    /// Where its name stands.
+    pub span: Span,
+    /// Whether its author thinks in inches (the unit of most of its length literals).
+    pub inch: bool,
+    /// A fixed program number, where one is stated.
+    pub program: Option<Expr>,
+    /// Parameters in order; later defaults may use earlier parameters.
+    pub parameters: Vec<Parameter>,
+    /// Lets and requirements in source order: a later one may divide by what an earlier one excludes.
+    pub head: Vec<Clause>,
+    /// What a routine demands of the cutter in the spindle; empty for a job.
+    pub demands: Option<Demands>,
+    /// What a job sets up; `None` for a routine.
+    pub job: Option<Job>,
+    /// Features that it makes, with its promises.
+    pub made: Vec<Made>,
+    /// Features that are there before.
+    pub given: Vec<Feature>,
+    /// The moves.
+    pub body: Vec<Step>,
+}
+
+/// `bore: length as B in 6mm..300mm = 40mm,  /// finished diameter`
+#[derive(Debug, Clone, PartialEq)]
+pub struct Parameter {
+    /// Its name.
+    pub symbol: Symbol,
+    /// What it measures.
+    pub dimension: Dimension,
+    /// Whole numbers only (`count`).
+    pub whole: bool,
+    /// Least value, in base units.
+    pub least: Rational,
+    /// Greatest value, in base units.
+    pub greatest: Rational,
+    /// Value when the caller says nothing; may use earlier parameters.
+    pub default: Option<Expr>,
+    /// The letter by which a macro takes it.
+    pub letter: Option<char>,
+    /// What it means, from its doc comment.
+    pub meaning: String,
+    /// Whether its range is written in inches.
+    pub inch: bool,
+    /// The whole parameter.
+    pub span: Span,
+}
+
+/// A line of the head.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Clause {
+    /// `let wall = (bore - tool) / 2`
+    Let(Let),
+    /// `requires tool < bore else "CUTTER TOO WIDE"`
+    Require(Requirement),
+}
+
+/// A name for a value.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Let {
+    /// The name.
+    pub symbol: Symbol,
+    /// Its dimension.
+    pub dimension: Dimension,
+    /// The value.
+    pub value: Expr,
+    /// Where.
+    pub span: Span,
+}
+
+/// A demand on the caller.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Requirement {
+    /// What must hold.
+    pub condition: Condition,
+    /// The alarm text.
+    pub alarm: String,
+    /// Where.
+    pub span: Span,
+}
+
+/// A fact of a cutter. Lengths in mm, angles in degrees.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Field {
+    /// Cutting diameter.
+    Diameter,
+    /// Length that cuts.
+    Flutes,
+    /// Length up from the end with nothing wider than the cutting diameter.
+    Reach,
+    /// Diameter at the end that does not cut.
+    Dead,
+    /// Steepest ramp it may cut, in degrees.
+    Ramp,
+    /// 1 if it may plunge straight into solid, else 0.
+    Plunges,
+    /// Number of teeth.
+    Teeth,
+    /// Corner radius.
+    Corner,
+    /// Pocket in the tool changer.
+    Pocket,
+    /// 1 right-hand cutting, -1 left-hand.
+    Hand,
+    /// Most that the operator may correct the diameter by, either way.
+    Wear,
+}
+
+impl Field {
+    /// Every field.
+    pub const ALL: [Self; 11] = [
+        Self::Diameter,
+        Self::Flutes,
+        Self::Reach,
+        Self::Dead,
+        Self::Ramp,
+        Self::Plunges,
+        Self::Teeth,
+        Self::Corner,
+        Self::Pocket,
+        Self::Hand,
+        Self::Wear,
+    ];
+
+    /// The field's name in the language.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Diameter => "diameter",
+            Self::Flutes => "flutes",
+            Self::Reach => "reach",
+            Self::Dead => "dead",
+            Self::Ramp => "ramp",
+            Self::Plunges => "plunges",
+            Self::Teeth => "teeth",
+            Self::Corner => "corner",
+            Self::Pocket => "pocket",
+            Self::Hand => "hand",
+            Self::Wear => "wear",
+        }
+    }
+
+    /// What it measures.
+    #[must_use]
+    pub fn dimension(self) -> Dimension {
+        match self {
+            Self::Diameter | Self::Flutes | Self::Reach | Self::Dead | Self::Corner | Self::Wear => {
+                Dimension::LENGTH
+            }
+            Self::Ramp => Dimension::ANGLE,
+            Self::Plunges | Self::Teeth | Self::Pocket | Self::Hand => Dimension::RATIO,
+        }
+    }
+
+    /// The symbol by which a motion speaks of the cutter in the spindle: `cutter.diameter`.
+    #[must_use]
+    pub fn symbol(self) -> Symbol {
+        Symbol::new(format!("cutter.{}", self.name()))
+    }
+}
+
+/// The shape of a cutter's end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum CutterKind {
+    /// Flat end.
+    Flat,
+    /// Flat end with rounded corner.
+    Corner,
+    /// Ball end.
+    Ball,
+    /// Pointed.
+    Point,
+    /// Thread profile.
+    Thread,
+}
+
+/// `cutter flat with diameter == tool, flutes >= stepdown`
+#[derive(Debug, Clone, PartialEq)]
+pub struct Demands {
+    /// The kind asked for.
+    pub kind: CutterKind,
+    /// What is demanded, field by field.
+    pub rules: Vec<Demand>,
+    /// Where.
+    pub span: Span,
+}
+
+/// `flutes >= stepdown`
+#[derive(Debug, Clone, PartialEq)]
+pub struct Demand {
+    /// Of which field.
+    pub field: Field,
+    /// How it must compare.
+    pub relation: Relation,
+    /// With what.
+    pub value: Expr,
+    /// Where.
+    pub span: Span,
+}
+
+impl Demand {
+    /// The demand as a condition on the cutter's symbols.
+    #[must_use]
+    pub fn condition(&self) -> Condition {
+        Condition::compare(self.relation, Expr::symbol(&self.field.symbol()), self.value.clone())
+    }
+}
+
+/// What a job sets up.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Job {
+    /// `work 1`: which work offset.
+    pub work: Expr,
+    /// `travel z 60mm`: height at which it travels between places.
+    pub travel: Expr,
+    /// The tool list.
+    pub tools: Vec<Tool>,
+}
+
+/// `cutter finisher = flat(pocket: 2, diameter: 12mm, ...)`
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tool {
+    /// Its name in the job.
+    pub name: String,
+    /// The kind.
+    pub kind: CutterKind,
+    /// Every field, defaults filled in (reach = flutes, dead = diameter, ramp 0, plunges 0, hand 1, wear 0).
+    pub fields: BTreeMap<Field, Expr>,
+    /// Where.
+    pub span: Span,
+}
+
+/// The volume that should be removed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Feature {
+    /// The name it was given.
+    pub name: String,
+    /// Its shape.
+    pub shape: Shape,
+    /// Where its centre is; one place for most.
+    pub at: Vec<Point>,
+    /// Where.
+    pub span: Span,
+}
+
+/// Shape and size of a feature; heights are along Z, mm.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Shape {
+    /// `hole(diameter: .., floor: .., top: .., pilot: ..)`
+    Hole {
+        /// Diameter of the wall.
+        diameter: Expr,
+        /// Z of the floor.
+        floor: Expr,
+        /// Z of the top face.
+        top: Expr,
+        /// Diameter of the hole that is there already, to the floor or deeper; `None` = solid.
+        pilot: Option<Expr>,
+    },
+    /// `boss(diameter: .., blank: .., floor: .., top: ..)`
+    Boss {
+        /// Diameter that stays.
+        diameter: Expr,
+        /// Diameter of the round blank around it.
+        blank: Expr,
+        /// Z of the floor around it.
+        floor: Expr,
+        /// Z of the top face.
+        top: Expr,
+    },
+    /// `ring(outer: .., inner: .., floor: .., top: ..)`
+    Ring {
+        /// Diameter of the outer wall.
+        outer: Expr,
+        /// Diameter of the inner wall.
+        inner: Expr,
+        /// Z of the floor.
+        floor: Expr,
+        /// Z of the top face.
+        top: Expr,
+    },
+}
+
+/// `makes hole seat(...) promises within, sized`
+#[derive(Debug, Clone, PartialEq)]
+pub struct Made {
+    /// What is made.
+    pub feature: Feature,
+    /// What is promised of it.
+    pub promises: Vec<(Promise, Span)>,
+}
+
+/// What a routine guarantees about a feature.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Promise {
+    /// The cutter stays within the metal that the feature removes, or in air.
+    Within,
+    /// The edge touches the wall all round, at the floor and at every pass.
+    Sized,
+    /// Nothing is left standing.
+    Cleared,
+    /// Where the edge meets the wall, the path joins with one tangent and one direction.
+    Smooth,
+    /// The chip starts thick.
+    Climb,
+    /// The chip starts thin.
+    Conventional,
+    /// The made features keep a wall of this thickness between them.
+    Apart(Expr),
+}
+
+impl Promise {
+    /// The promise's word in the language.
+    #[must_use]
+    pub fn name(&self) -> &'static str {
+        match self {
+            Self::Within => "within",
+            Self::Sized => "sized",
+            Self::Cleared => "cleared",
+            Self::Smooth => "smooth",
+            Self::Climb => "climb",
+            Self::Conventional => "conventional",
+            Self::Apart(_) => "apart",
+        }
+    }
+}
+
+impl fmt::Display for Promise {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
+/// One action and the source it comes from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Step {
+    /// What is done.
+    pub action: Action,
+    /// Where that was said.
+    pub span: Span,
+}
+
+/// What one step does.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Action {
+    /// `let pivot = ...`: a name for a value, before the moves that use it.
+    Let(Let),
+    /// `retract`: up at rapid, to the travel height or, where there is none, to the machine's home in Z.
+    Retract,
+    /// `rapid to p`
+    RapidTo(Point),
+    /// `rapid to z e`
+    RapidZ(Expr),
+    /// `line to p z e`: straight at feed; `None` keeps the coordinate.
+    Line {
+        /// End in the plane.
+        to: Option<Point>,
+        /// End in Z.
+        z: Option<Expr>,
+        /// The feed stated in the same block, mm/min.
+        feed: Option<Expr>,
+    },
+    /// `arc ccw to p z e about c`
+    Arc {
+        /// The way round.
+        way: Way,
+        /// End in the plane.
+        to: Point,
+        /// End in Z; `None` keeps it.
+        z: Option<Expr>,
+        /// Centre.
+        about: Point,
+        /// The feed stated in the same block, mm/min.
+        feed: Option<Expr>,
+    },
+    /// `turn ccw to z e about c`: one full circle, or one turn of a helix.
+    Turn {
+        /// The way round.
+        way: Way,
+        /// Z at its end; `None` keeps it.
+        z: Option<Expr>,
+        /// Centre.
+        about: Point,
+        /// The feed stated in the same block, mm/min.
+        feed: Option<Expr>,
+    },
+    /// `passes level from 0 to -depth by stepdown { ... }`
+    Passes(Passes),
+    /// `repeat n as k { ... }`
+    Repeat {
+        /// Counts 1..=count.
+        index: Symbol,
+        /// How often; a whole number, may be 0.
+        count: Expr,
+        /// What is repeated.
+        body: Vec<Step>,
+    },
+    /// `call finish_bore(bore: 62mm, ...) at seats`
+    Call(Call),
+    /// `dwell 0.5s`, minutes.
+    Dwell(Expr),
+    /// `with finisher { ... }`: tool change, length offset on; at the brace retract, coolant off, spindle stop.
+    With {
+        /// Position in [`Job::tools`].
+        tool: usize,
+        /// What is done with it.
+        body: Vec<Step>,
+    },
+    /// `spindle cw 2400rpm`: to the brace.
+    Spindle {
+        /// The way it turns, seen from above.
+        way: Way,
+        /// Turns per minute.
+        speed: Expr,
+    },
+    /// `coolant flood`: to the brace.
+    Coolant(Coolant),
+    /// `stop "MEASURE"`
+    Stop(String),
+}
+
+/// What flows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Coolant {
+    /// Flood.
+    Flood,
+    /// Mist.
+    Mist,
+}
+
+/// Equal steps from one value to another: `n = max(1, ceil(abs(to - from) / by))`, the value of turn i of
+/// 1..=n is `from + (to - from) * i / n`, and the last is `to` itself.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Passes {
+    /// The name of the value.
+    pub value: Symbol,
+    /// The counter i.
+    pub index: Symbol,
+    /// The number of turns n.
+    pub count: Symbol,
+    /// Start, which is not itself a pass.
+    pub from: Expr,
+    /// The last value.
+    pub to: Expr,
+    /// The longest step.
+    pub by: Expr,
+    /// What is done at each value.
+    pub body: Vec<Step>,
+}
+
+impl Passes {
+    /// `max(1, ceil(abs(to - from) / by))`
+    #[must_use]
+    pub fn count_value(&self) -> Expr {
+        let way = (self.to.clone() - self.from.clone()).call(crate::Function::Abs);
+        Expr::from(1).max((way / self.by.clone()).call(crate::Function::Ceil))
+    }
+
+    /// The value at a turn: `from + (to - from) * index / count`.
+    #[must_use]
+    pub fn value_at(&self, index: Expr, count: Expr) -> Expr {
+        self.from.clone() + (self.to.clone() - self.from.clone()) * index / count
+    }
+}
+
+/// A routine called at one or more places.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Call {
+    /// The routine, proved on its own.
+    pub routine: Arc<Motion>,
+    /// Arguments given by the call or filled from the cutter, in the order of the routine's parameters.
+    pub arguments: Vec<(Symbol, Expr)>,
+    /// Centres of the called routine, in the caller's coordinates; in turn.
+    pub at: Vec<Point>,
+}
+
+impl Call {
+    /// Every parameter with its value: the argument, else the default with earlier values put in.
+    ///
+    /// A parameter with neither is left out (lowering has refused such a call).
+    #[must_use]
+    pub fn bindings(&self) -> Vec<(Symbol, Expr)> {
+        let mut bound: Vec<(Symbol, Expr)> = Vec::new();
+        for parameter in &self.routine.parameters {
+            let given = self.arguments.iter().find(|(s, _)| *s == parameter.symbol).map(|(_, e)| e.clone());
+            let value = given.or_else(|| {
+                let default = parameter.default.as_ref()?;
+                Some(default.substitute(&|s| lookup(&bound, s)))
+            });
+            bound.extend(value.map(|v| (parameter.symbol.clone(), v)));
+        }
+        bound
+    }
+}
+
+pub(crate) fn lookup(bound: &[(Symbol, Expr)], symbol: &Symbol) -> Option<Expr> {
+    bound.iter().find(|(s, _)| s == symbol).map(|(_, e)| e.clone())
+}
+
+impl Point {
+    /// `(x, y)`
+    #[must_use]
+    pub fn new(x: Expr, y: Expr) -> Self {
+        Self { x, y }
+    }
+
+    /// `centre`
+    #[must_use]
+    pub fn centre() -> Self {
+        Self { x: Expr::zero(), y: Expr::zero() }
+    }
+
+    /// `(radius at angle)`
+    #[must_use]
+    pub fn polar(radius: &Expr, angle: &Expr) -> Self {
+        Self { x: radius.clone() * angle.clone().cos(), y: radius.clone() * angle.clone().sin() }
+    }
+
+    /// Sum of two vectors.
+    #[must_use]
+    pub fn plus(&self, other: &Self) -> Self {
+        Self { x: self.x.clone() + other.x.clone(), y: self.y.clone() + other.y.clone() }
+    }
+
+    /// Difference of two vectors.
+    #[must_use]
+    pub fn minus(&self, other: &Self) -> Self {
+        Self { x: self.x.clone() - other.x.clone(), y: self.y.clone() - other.y.clone() }
+    }
+
+    /// Square of the length.
+    #[must_use]
+    pub fn square(&self) -> Expr {
+        self.x.squared() + self.y.squared()
+    }
+
+    /// Cross product: positive where `other` lies to the left.
+    #[must_use]
+    pub fn cross(&self, other: &Self) -> Expr {
+        self.x.clone() * other.y.clone() - self.y.clone() * other.x.clone()
+    }
+
+    /// Dot product.
+    #[must_use]
+    pub fn dot(&self, other: &Self) -> Expr {
+        self.x.clone() * other.x.clone() + self.y.clone() * other.y.clone()
+    }
+
+    /// Both coordinates with symbols replaced.
+    #[must_use]
+    pub fn substitute(&self, to: &dyn Fn(&Symbol) -> Option<Expr>) -> Self {
+        Self { x: self.x.substitute(to), y: self.y.substitute(to) }
+    }
+}
+
+impl Way {
+    /// `ccw` or `cw`
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Ccw => "ccw",
+            Self::Cw => "cw",
+        }
+    }
+}

@@ -290,12 +290,13 @@ impl Expr {
     /// `if condition then self else other`.
     #[must_use]
     pub fn choose(condition: Condition, then: Self, otherwise: Self) -> Self {
-        match condition {
-            Condition::True => then,
-            Condition::False => otherwise,
-            _ if then == otherwise => then,
-            condition => Self::from_node(Node::If(Arc::new(condition), then, otherwise)),
+        if condition == Condition::True || then == otherwise {
+            return then;
         }
+        if condition == Condition::False {
+            return otherwise;
+        }
+        Self::from_node(Node::If(Arc::new(condition), then, otherwise))
     }
 
     /// `self * self`.
@@ -374,10 +375,13 @@ impl Add for Expr {
             (Some(a), Some(b)) => Self::number(a + b),
             (Some(a), None) if a.is_zero() => other,
             (None, Some(b)) if b.is_zero() => self,
-            _ => match other.node() {
-                Node::Neg(b) => Self::from_node(Node::Sub(self, b.clone())),
-                _ => Self::from_node(Node::Add(self, other)),
-            },
+            _ => {
+                if let Node::Neg(b) = other.node() {
+                    Self::from_node(Node::Sub(self, b.clone()))
+                } else {
+                    Self::from_node(Node::Add(self, other))
+                }
+            }
         }
     }
 }
@@ -390,10 +394,13 @@ impl Sub for Expr {
             (Some(a), None) if a.is_zero() => -other,
             (None, Some(b)) if b.is_zero() => self,
             _ if self == other => Self::zero(),
-            _ => match other.node() {
-                Node::Neg(b) => Self::from_node(Node::Add(self, b.clone())),
-                _ => Self::from_node(Node::Sub(self, other)),
-            },
+            _ => {
+                if let Node::Neg(b) = other.node() {
+                    Self::from_node(Node::Add(self, b.clone()))
+                } else {
+                    Self::from_node(Node::Sub(self, other))
+                }
+            }
         }
     }
 }
@@ -425,11 +432,13 @@ impl Div for Expr {
 impl Neg for Expr {
     type Output = Self;
     fn neg(self) -> Self {
-        match self.node() {
-            Node::Number(value) => Self::number(-value.clone()),
-            Node::Neg(inner) => inner.clone(),
-            _ => Self::from_node(Node::Neg(self)),
+        if let Node::Number(value) = self.node() {
+            return Self::number(-value.clone());
         }
+        if let Node::Neg(inner) = self.node() {
+            return inner.clone();
+        }
+        Self::from_node(Node::Neg(self))
     }
 }
 

@@ -1,0 +1,64 @@
+"""The area that the emitted program sweeps at the floor, against the exact disc, in a reference geometry library.
+
+Oracle: shapely (GEOS), which replaces arcs by inscribed polygons: a circle of N = 4 quad_segs chords has the area
+N/2 sin(2 pi/N) r^2 instead of pi r^2, so the tolerance below is that deficit, not a matter of taste.
+"""
+
+import math
+
+import pytest
+from shapely.geometry import LineString, Point
+from shapely.ops import unary_union
+
+from conftest import FULL, build, points, trace
+
+CHORDS = 1024
+QUAD_SEGS = 128
+SIZES = 200 if FULL else 20
+
+
+def sizes(rng):
+    """Admitted sizes of the finishing bores, small, large and at the edge of what is admitted."""
+    tool = rng.choice([2, 6, 10, 12.7, 16, 50])
+    pilot = tool + rng.choice([0.2, 0.5, 3, tool])
+    most = min(300, pilot + 2 * tool)
+    bore = round(rng.uniform(max(6, tool + 0.8, pilot + 0.01), most), 3) if rng.random() < 0.7 else most
+    depth = rng.choice([0.1, 5, 18, 37.3])
+    return {
+        "bore": f"{bore}mm",
+        "pilot": f"{max(pilot, 4)}mm",
+        "tool": f"{tool}mm",
+        "depth": f"{depth}mm",
+        "stepdown": f"{rng.choice([depth, max(0.1, round(depth / 3, 3))])}mm",
+        "start": f"{rng.choice([0, 90, -45, 33.3])}deg",
+        "cut": "400mm/min",
+    }
+
+
+def mm(text):
+    return float(text.removesuffix("mm"))
+
+
+@pytest.mark.parametrize("routine", ["finish_bore", "finish_bore_half", "finish_bore_straight"])
+@pytest.mark.parametrize("number", range(SIZES))
+def test_the_floor_is_exactly_the_disc(tmp_path, rng, routine, number):
+    values = sizes(rng)
+    if mm(values["pilot"]) >= mm(values["bore"]):
+        values["bore"] = f"{mm(values['pilot']) + 1}mm"
+    [file] = build(tmp_path, "stdlib/bores.bore", routine, "blocks", "blocks-mm", values)
+    moves = trace(file["path"], "blocks-mm")["moves"]
+    depth, tool, bore = -mm(values["depth"]), mm(values["tool"]), mm(values["bore"])
+    floor = [m for m in moves if m["kind"] != "rapid" and abs(m["from"][2] - depth) < 1e-6 and abs(m["to"][2] - depth) < 1e-6]
+    assert floor, "nothing is cut at the floor"
+    swept = unary_union(
+        [LineString(points(m, CHORDS)).buffer(tool / 2, quad_segs=QUAD_SEGS) for m in floor if m["from"] != m["to"]]
+        + [Point(0, 0).buffer(mm(values["pilot"]) / 2, quad_segs=QUAD_SEGS)]
+    )
+    disc = math.pi * bore**2 / 4
+    sides = 4 * QUAD_SEGS
+    deficit = 1 - sides / (2 * math.pi) * math.sin(2 * math.pi / sides) + 1e-5
+    rounding = 0.002 * math.pi * bore  # one unit of the third decimal on the wall, both ways
+    assert disc * (1 - deficit) - rounding <= swept.area <= disc + rounding
+    assert not swept.interiors, "an island or a crescent is left"
+    reach = max(math.hypot(x, y) for x, y in swept.exterior.coords)
+    assert reach <= bore / 2 + 0.0015, f"the wall is passed by {reach - bore / 2}"

@@ -13,11 +13,17 @@
 //!
 //! Values are in base units: millimetre, degree, minute. [`Expr::sin`] and its kin take and give degrees.
 
+mod bind;
 mod condition;
+mod evaluate;
 mod expr;
 mod ir;
 mod print;
+mod unroll;
 
+pub use bind::{BindError, bind};
 pub use condition::{Condition, Relation};
+pub use evaluate::{Environment, EvaluateError, Value, decide, decide_with, evaluate, evaluate_with};
 pub use expr::{Expr, Function, Node, Symbol};
 pub use ir::*;
+pub use unroll::{FlatAction, FlatStep, Limits, Position, Spot, Turn, UnrollError, unroll};

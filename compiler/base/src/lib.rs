@@ -3,7 +3,9 @@
 mod code;
 mod diagnostic;
 mod source;
+mod suggest;
 
 pub use code::Code;
 pub use diagnostic::{Diagnostic, Diagnostics, Label, Reported, Severity};
 pub use source::{FileId, Position, SourceFile, SourceMap, Span};
+pub use suggest::nearest;

@@ -88,8 +88,10 @@ pub struct Row {
     pub name: Name,
     /// One per column.
     pub values: Vec<Expr>,
-    /// Doc comment lines.
+    /// Doc comment lines, above it or on its line.
     pub documentation: Vec<String>,
+    /// The whole row.
+    pub span: Span,
 }
 
 /// A routine, or a job.

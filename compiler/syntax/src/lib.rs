@@ -1,6 +1,15 @@
-//! From source text to tokens, from tokens to the untyped tree, and from the tree back to formatted text.
+//! From source text to tokens, from tokens to the untyped tree, and from the text to its canonical form.
 //!
-//! - **lex**: text to tokens; cannot fail.
-//! - **parse**: tokens to [`ast::File`], with every error found; always gives a tree.
+//! - **lex**: text to tokens and comments; cannot fail.
+//! - **parse**: text to [`ast::File`], with every error found; always gives a tree.
 
 pub mod ast;
+mod brackets;
+pub mod errors;
+mod lex;
+mod parse;
+mod token;
+
+pub use lex::{Comment, Lexed, lex};
+pub use parse::parse;
+pub use token::{Place, Sign, Token, Word};

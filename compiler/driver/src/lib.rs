@@ -1,1 +1,13 @@
-//! driver
+//! From paths to reports: the whole pipeline in one place, without files, clock or terminal. What it needs of
+//! the world it asks of a [`Host`]; what it has to say it returns.
+
+pub mod codes;
+pub mod errors;
+mod host;
+mod load;
+pub mod machines;
+pub mod render;
+
+pub use borewright_base::SourceMap;
+pub use host::{Host, MemoryHost, Place, Trouble};
+pub use load::{Beside, Loaded, load};

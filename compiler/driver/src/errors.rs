@@ -1,0 +1,166 @@
+//! What can be wrong with files, paths and options. Each fault is made here, in one place, with its advice.
+
+use borewright_base::{Code, Diagnostic, Severity, Span, nearest};
+
+use crate::host::Trouble;
+
+borewright_base::codes! {
+    /// `borewright check no_such_file.bore`
+    MISSING_PATH = "D0801" "missing-path";
+    /// `borewright check /root/locked.bore`
+    UNREADABLE_PATH = "D0802" "unreadable-path";
+    /// a file saved in an old eight-bit code
+    NOT_UTF8 = "D0803" "not-utf8";
+    /// a file of no bytes, or of comments alone
+    EMPTY_FILE = "D0804" "empty-file";
+    /// `borewright check .` where no `.bore` file is
+    NOTHING_TO_CHECK = "D0805" "nothing-to-check";
+    /// `borewright build ... --out /proc/none`
+    UNWRITABLE_PATH = "D0806" "unwritable-path";
+    /// `use a` in `b.bore`, `use b` in `a.bore`
+    CIRCULAR_USE = "D0807" "circular-use";
+    /// a `bores.bore` of one's own beside a file that says `use bores`
+    HIDDEN_FILE = "D0808" "hidden-file";
+    /// `--machine nonesuch`
+    UNKNOWN_MACHINE = "D0809" "no-such-machine";
+    /// `--routine nonesuch`
+    UNKNOWN_ROUTINE = "D0810" "routine-not-in-file";
+    /// `explain nonesuch`
+    UNKNOWN_CODE = "D0811" "no-such-code";
+    /// `--set bore=50` (no unit), `--set bore` (no value)
+    BAD_SETTING = "D0812" "bad-setting";
+    /// a file of constants alone
+    NOTHING_TO_BUILD = "D0813" "nothing-to-build";
+    /// our own fault
+    INTERNAL_FAULT = "D0814" "internal-fault";
+}
+
+/// Faults of the command line and of paths: they end with status 2, all others with 1.
+pub const OF_USAGE: &[Code] = &[
+    MISSING_PATH,
+    UNREADABLE_PATH,
+    NOTHING_TO_CHECK,
+    UNWRITABLE_PATH,
+    UNKNOWN_MACHINE,
+    UNKNOWN_ROUTINE,
+    UNKNOWN_CODE,
+    BAD_SETTING,
+];
+
+/// The exit status that findings call for: 0 good, 1 something in the content, 2 an option or a path, 3 our
+/// own fault.
+#[must_use]
+pub fn status(found: &[Diagnostic]) -> u8 {
+    let errors = || found.iter().filter(|d| d.severity == Severity::Error);
+    if errors().any(|d| d.code == INTERNAL_FAULT) {
+        3
+    } else if errors().any(|d| OF_USAGE.contains(&d.code)) {
+        2
+    } else {
+        u8::from(errors().next().is_some())
+    }
+}
+
+pub(crate) fn trouble(path: &str, trouble: &Trouble) -> Diagnostic {
+    match trouble {
+        Trouble::Missing => Diagnostic::error(MISSING_PATH, None, format!("nothing is at `{path}`"))
+            .hint("check the spelling, and the directory the command was started in"),
+        Trouble::Refused(why) => {
+            Diagnostic::error(UNREADABLE_PATH, None, format!("`{path}` cannot be read: {why}"))
+                .hint("it must be a plain file that you may read")
+        }
+    }
+}
+
+pub(crate) fn not_utf8(path: &str, byte: u8, span: Span) -> Diagnostic {
+    Diagnostic::error(
+        NOT_UTF8,
+        span,
+        format!("`{path}` is not UTF-8 text: the byte {byte:02X} means nothing here"),
+    )
+    .hint("save the file as UTF-8; older editors write letters such as the degree sign in another code")
+}
+
+pub(crate) fn empty(path: &str, span: Span) -> Diagnostic {
+    Diagnostic::error(
+        EMPTY_FILE,
+        span,
+        format!("`{path}` holds no routine, job, function, table or constant"),
+    )
+    .hint("an empty file passes no check; delete it, or write a routine into it")
+}
+
+pub(crate) fn nothing_to_check(paths: &[String]) -> Diagnostic {
+    let message = format!("no `.bore` file is below {}", quoted(paths));
+    Diagnostic::error(NOTHING_TO_CHECK, None, message)
+        .hint("name a file that ends in `.bore`, or a directory that has one somewhere below it")
+}
+
+pub(crate) fn circular_use(chain: &[String], span: Span) -> Diagnostic {
+    let message = format!("files use each other in a circle: {}", chain.join(" uses "));
+    Diagnostic::error(CIRCULAR_USE, span, message)
+        .hint("move what both need into a third file that uses neither")
+}
+
+pub(crate) fn hidden_file(name: &str, path: &str, span: Span) -> Diagnostic {
+    let message = format!("`use {name}` takes the bundled library; the file `{path}` is not used");
+    Diagnostic::warning(HIDDEN_FILE, span, message)
+        .hint("give the file a name that no bundled library has, and use that")
+}
+
+pub(crate) fn unknown_machine(name: &str, known: &[&str]) -> Diagnostic {
+    let message = format!("no machine is called `{name}`, and no file is there");
+    let fault = Diagnostic::error(UNKNOWN_MACHINE, None, message);
+    let fault = match nearest(name, known.iter().copied()) {
+        Some(near) => fault.hint(format!("the nearest name is `{near}`")),
+        None => fault,
+    };
+    fault.hint(format!("built in: {}; or give the path of a machine file", known.join(", ")))
+}
+
+pub(crate) fn unknown_routine(name: &str, path: &str, known: &[&str]) -> Diagnostic {
+    let message = format!("`{path}` has no routine or job `{name}`");
+    let fault = Diagnostic::error(UNKNOWN_ROUTINE, None, message);
+    match nearest(name, known.iter().copied()) {
+        Some(near) => fault.hint(format!("the nearest name is `{near}`")),
+        None => fault.hint(format!("it has: {}", known.join(", "))),
+    }
+}
+
+pub(crate) fn unknown_code(asked: &str, nearest: Option<Code>) -> Diagnostic {
+    let fault = Diagnostic::error(UNKNOWN_CODE, None, format!("no diagnostic is called `{asked}`"));
+    match nearest {
+        Some(code) => fault.hint(format!("the nearest is {} {}", code.number, code.name)),
+        None => {
+            fault.hint("a code is a letter and four digits, such as S0101; `explain` alone lists them all")
+        }
+    }
+}
+
+pub(crate) fn bad_setting(setting: &str, why: &str) -> Diagnostic {
+    Diagnostic::error(BAD_SETTING, None, format!("`--set {setting}` {why}"))
+}
+
+pub(crate) fn nothing_to_build(path: &str) -> Diagnostic {
+    Diagnostic::error(NOTHING_TO_BUILD, None, format!("`{path}` has no routine and no job to write out"))
+        .hint("constants, functions and tables serve routines; name the file that has the routine")
+}
+
+/// A path that cannot be written: made by the command, which alone writes.
+#[must_use]
+pub fn unwritable(path: &str, why: &str) -> Diagnostic {
+    Diagnostic::error(UNWRITABLE_PATH, None, format!("`{path}` cannot be written: {why}"))
+        .hint("nothing was written; name a directory that you may write to, with room in it")
+}
+
+/// A fault of the tool itself: made by the command, which catches it.
+#[must_use]
+pub fn internal(what: &str) -> Diagnostic {
+    Diagnostic::error(INTERNAL_FAULT, None, format!("the tool itself failed: {what}"))
+        .hint("this is our fault, not yours; nothing was written")
+        .hint("please report it with the file that brought it about")
+}
+
+fn quoted(paths: &[String]) -> String {
+    paths.iter().map(|p| format!("`{p}`")).collect::<Vec<_>>().join(", ")
+}

@@ -1,0 +1,306 @@
+//! Reports as JSON for programs. The names are a contract: they may be added to, never changed.
+//!
+//! Every place is resolved to a path, a line and a column; both count from 1, columns in characters.
+
+use std::collections::BTreeMap;
+
+use borewright_base::{Code, Diagnostic, Severity, SourceMap, Span};
+use serde::Serialize;
+
+/// The version of all the shapes in this file.
+pub const VERSION: u32 = 1;
+
+/// A finding.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Finding {
+    /// `S0103`
+    pub code: &'static str,
+    /// `unclosed-bracket`
+    pub name: &'static str,
+    /// `error` or `warning`
+    pub severity: &'static str,
+    /// One line.
+    pub message: String,
+    /// Where.
+    #[serde(flatten)]
+    pub place: Place,
+    /// Further places.
+    pub labels: Vec<Label>,
+    /// Advice.
+    pub hints: Vec<String>,
+}
+
+/// A stretch of a text; all of it `null` for a finding about no text.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+pub struct Place {
+    /// The path, or `stdlib/NAME.bore` for a bundled file.
+    pub file: Option<String>,
+    /// First line.
+    pub line: Option<usize>,
+    /// First column.
+    pub column: Option<usize>,
+    /// Line of the end.
+    pub end_line: Option<usize>,
+    /// Column after the last character.
+    pub end_column: Option<usize>,
+}
+
+/// A second place that explains the first.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Label {
+    /// Where.
+    #[serde(flatten)]
+    pub place: Place,
+    /// What is there.
+    pub message: String,
+}
+
+/// What is assumed and not proved.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Assumption {
+    /// A name that stays the same from version to version.
+    pub id: String,
+    /// The sentence that headers and sheets print.
+    pub text: String,
+}
+
+/// `check --format json`
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Check {
+    /// [`VERSION`]
+    pub version: u32,
+    /// Everything found, sorted by place.
+    pub diagnostics: Vec<Finding>,
+    /// Every obligation with its verdict.
+    pub obligations: Vec<Obligation>,
+    /// What is assumed and not proved.
+    pub assumptions: Vec<Assumption>,
+}
+
+/// One formula that must hold.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Obligation {
+    /// A name that is unique in the report.
+    pub id: String,
+    /// The file in which it arises.
+    pub file: String,
+    /// The line in which it arises.
+    pub line: usize,
+    /// Of which routine or job.
+    pub routine: String,
+    /// The promise it serves; empty for what is asked of every routine.
+    pub promise: String,
+    /// Which kind of obligation.
+    pub kind: String,
+    /// Why it exists, in a sentence.
+    pub why: String,
+    /// `proved`, `refuted` or `unknown`
+    pub verdict: &'static str,
+    /// For a refuted one: values of the parameters at which it fails, each with its unit.
+    pub counterexample: BTreeMap<String, String>,
+    /// The weakest short requirement that would make it hold, where one was found.
+    pub suggestion: Option<String>,
+    /// Microseconds it took.
+    pub micros: u64,
+    /// Steps of the engine it took; the same on every machine.
+    pub steps: u64,
+}
+
+/// `build --format json`
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Build {
+    /// [`VERSION`]
+    pub version: u32,
+    /// What was written.
+    pub files: Vec<Written>,
+    /// What is assumed and not proved.
+    pub assumptions: Vec<Assumption>,
+    /// Everything found, sorted by place.
+    pub diagnostics: Vec<Finding>,
+}
+
+/// One file that was written.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Written {
+    /// Its path.
+    pub path: String,
+    /// The routine or job it was made from.
+    pub routine: String,
+    /// `macro` or `blocks`
+    pub form: &'static str,
+    /// The machine's name.
+    pub machine: String,
+    /// Its program number.
+    pub program: Option<i64>,
+    /// Of its bytes, in hexadecimal.
+    pub sha256: String,
+    /// Its length.
+    pub bytes: usize,
+    /// Lines that are blocks.
+    pub blocks: usize,
+    /// Bounds that are proved of the text, each with its unit.
+    pub bounds: BTreeMap<String, String>,
+}
+
+/// `run --format json`: in the program's units.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Run {
+    /// [`VERSION`]
+    pub version: u32,
+    /// `mm` or `inch`
+    pub units: &'static str,
+    /// Every move, in order.
+    pub moves: Vec<Move>,
+    /// What else the controller did.
+    pub events: Vec<Event>,
+    /// Alarms that the program raised.
+    pub alarms: Vec<Alarm>,
+    /// Faults of the text.
+    pub errors: Vec<Finding>,
+}
+
+/// One move.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Move {
+    /// The line that made it.
+    pub line: usize,
+    /// `rapid`, `line` or `arc`
+    pub kind: &'static str,
+    /// Where it begins.
+    pub from: [f64; 3],
+    /// Where it ends.
+    pub to: [f64; 3],
+    /// Centre of an arc.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub centre: Option<[f64; 3]>,
+    /// Plane of an arc: `XY`, `XZ` or `YZ`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plane: Option<&'static str>,
+    /// Whether an arc turns counterclockwise in its plane.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ccw: Option<bool>,
+    /// Full turns of an arc, as a fraction.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub turns: Option<f64>,
+    /// Per minute; absent for a rapid move.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub feed: Option<f64>,
+    /// How long it takes, without acceleration; absent where nobody can tell.
+    pub seconds: Option<f64>,
+}
+
+/// Something else that the controller did.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Event {
+    /// The line.
+    pub line: usize,
+    /// `spindle`, `coolant`, `tool`, `dwell`, `stop`, `end`
+    pub kind: &'static str,
+    /// What.
+    pub text: String,
+}
+
+/// An alarm that the program raised.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Alarm {
+    /// The line.
+    pub line: usize,
+    /// Its number.
+    pub number: i64,
+    /// Its text.
+    pub text: String,
+}
+
+/// `explain --format json`
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Page {
+    /// [`VERSION`]
+    pub version: u32,
+    /// `S0103`
+    pub code: &'static str,
+    /// `unclosed-bracket`
+    pub name: &'static str,
+    /// Markdown.
+    pub page: &'static str,
+}
+
+/// `machines --format json`
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Machines {
+    /// [`VERSION`]
+    pub version: u32,
+    /// The built-in ones, or the one that was asked for.
+    pub machines: Vec<Machine>,
+    /// What is wrong with a machine file.
+    pub diagnostics: Vec<Finding>,
+}
+
+/// One machine.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Machine {
+    /// Its name, or the path of its file.
+    pub name: String,
+    /// What it is, in a line.
+    pub summary: String,
+    /// The text of its file, where one was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub text: Option<String>,
+}
+
+/// A report of findings alone.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Findings {
+    /// [`VERSION`]
+    pub version: u32,
+    /// Everything found, sorted by place.
+    pub diagnostics: Vec<Finding>,
+}
+
+/// The page of a code.
+#[must_use]
+pub fn page(code: Code) -> Page {
+    Page { version: VERSION, code: code.number, name: code.name, page: code.page }
+}
+
+/// The findings with every place resolved.
+#[must_use]
+pub fn findings(found: &[Diagnostic], sources: &SourceMap) -> Vec<Finding> {
+    found.iter().map(|d| finding(d, sources)).collect()
+}
+
+fn finding(d: &Diagnostic, sources: &SourceMap) -> Finding {
+    let label =
+        |l: &borewright_base::Label| Label { place: place(l.span, sources), message: l.message.clone() };
+    Finding {
+        code: d.code.number,
+        name: d.code.name,
+        severity: match d.severity {
+            Severity::Error => "error",
+            Severity::Warning => "warning",
+        },
+        message: d.message.clone(),
+        place: d.span.map_or_else(Place::default, |span| place(span, sources)),
+        labels: d.labels.iter().map(label).collect(),
+        hints: d.hints.clone(),
+    }
+}
+
+/// A span resolved to path, line and column.
+#[must_use]
+pub fn place(span: Span, sources: &SourceMap) -> Place {
+    let Some((file, start, end)) = sources.locate(span) else { return Place::default() };
+    Place {
+        file: Some(file.to_owned()),
+        line: Some(start.line),
+        column: Some(start.column),
+        end_line: Some(end.line),
+        end_column: Some(end.column),
+    }
+}
+
+/// The text of a report, one line end at its end.
+#[must_use]
+pub fn text(report: &impl Serialize) -> String {
+    // Our reports are plain structs with text keys: there is nothing that serialising could refuse.
+    serde_json::to_string_pretty(report).map_or_else(|_| String::from("{}\n"), |text| text + "\n")
+}

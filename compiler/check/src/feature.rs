@@ -1,0 +1,216 @@
+//! Features: what is made, what is there before, and what is promised.
+
+use borewright_base::Span;
+use borewright_number::Dimension;
+use borewright_syntax::ast::{self, Argument as TreeArgument, Name};
+
+use crate::checker::Checker;
+use crate::cutter::argument_value;
+use crate::errors;
+use crate::scope::Scope;
+use crate::typed::{Expr, Feature, Made, Promise, Shape};
+
+/// A kind of feature: its name, its sizes in order, and how many of them must be given.
+const KINDS: [(&str, &[&str], &[&str]); 3] = [
+    ("hole", &["diameter", "floor", "top", "pilot"], &["diameter", "floor"]),
+    ("boss", &["diameter", "blank", "floor", "top"], &["diameter", "blank", "floor"]),
+    ("ring", &["outer", "inner", "floor", "top"], &["outer", "inner", "floor"]),
+];
+
+/// Kinds that no later phase knows yet.
+const LATER: [&str; 2] = ["thread", "face"];
+
+const PROMISES: [&str; 7] = ["within", "sized", "cleared", "smooth", "climb", "conventional", "apart"];
+
+impl Checker<'_> {
+    /// `makes hole seat(diameter: bore, floor: -depth) promises within, sized`
+    pub(crate) fn made(&mut self, scope: &mut Scope, tree: &ast::Feature, promises: &[ast::Promise]) -> Option<Made> {
+        let feature = self.feature(scope, tree);
+        let mut kept: Vec<(Promise, Span)> = Vec::new();
+        for promise in promises {
+            let Some(quality) = self.promise(scope, promise) else { continue };
+            let name = promise.name.text.as_str();
+            if let Some((_, first)) = kept.iter().find(|(p, _)| p.name() == name) {
+                self.report(errors::said_twice(&format!("the promise `{name}`"), promise.name.span, *first));
+                continue;
+            }
+            kept.push((quality, promise.name.span));
+        }
+        let made = Made { feature: feature?, promises: kept };
+        self.weigh(scope.module, &made);
+        Some(made)
+    }
+
+    /// Says where promises contradict each other, or promise less than they seem to.
+    fn weigh(&mut self, module: usize, made: &Made) {
+        let find = |name: &str| made.promises.iter().find(|(p, _)| p.name() == name).map(|(_, span)| *span);
+        if let (Some(_), Some(span)) = (find("climb"), find("conventional")) {
+            self.report(errors::bad_promise("a cut cannot be `climb` and `conventional` at once", span));
+        }
+        let name = &made.feature.name;
+        let pilot = matches!(made.feature.shape, Shape::Hole { pilot: Some(_), .. });
+        match (find("cleared"), find("sized")) {
+            (None, None) => {
+                let message = format!("`{name}` promises neither `cleared` nor `sized`: all of it may be left standing");
+                self.warn(module, errors::weak_promise(&message, made.feature.span));
+            }
+            (None, Some(span)) if pilot => {
+                let message = format!("`{name}` is sized, but metal may be left between the pilot and the wall");
+                self.warn(module, errors::weak_promise(&message, span));
+            }
+            (Some(_), _) | (None, Some(_)) => {}
+        }
+    }
+
+    fn promise(&mut self, scope: &mut Scope, tree: &ast::Promise) -> Option<Promise> {
+        let wall = tree
+            .argument
+            .as_ref()
+            .map(|e| self.quantity(scope, e, Dimension::LENGTH, "the wall between features"));
+        let quality = match tree.name.text.as_str() {
+            "within" => Promise::Within,
+            "sized" => Promise::Sized,
+            "cleared" => Promise::Cleared,
+            "smooth" => Promise::Smooth,
+            "climb" => Promise::Climb,
+            "conventional" => Promise::Conventional,
+            "apart" => match wall {
+                Some(wall) if wall.is_invalid() => return None,
+                Some(wall) => return Some(Promise::Apart(wall)),
+                None => {
+                    let message = "`apart` must say how thick the wall between is: `apart(3mm)`";
+                    self.report(errors::bad_promise(message, tree.name.span));
+                    return None;
+                }
+            },
+            _ => {
+                let known: Vec<String> = PROMISES.map(str::to_owned).to_vec();
+                self.report(errors::unknown_promise(&tree.name, &known));
+                return None;
+            }
+        };
+        if let Some(wall) = wall {
+            self.report(errors::bad_promise(&format!("`{}` takes nothing in brackets", tree.name.text), wall.span));
+        }
+        Some(quality)
+    }
+
+    pub(crate) fn feature(&mut self, scope: &mut Scope, tree: &ast::Feature) -> Option<Feature> {
+        let span = tree.kind.span.to(tree.name.span);
+        let at = self.places(scope, tree.at.as_ref(), span);
+        let Some((kind, sizes, needed)) = KINDS.iter().find(|(name, ..)| *name == tree.kind.text) else {
+            self.unknown_kind(scope, tree);
+            return None;
+        };
+        let what = format!("the {kind} `{}`", tree.name.text);
+        let given = self.arguments(scope, &what, sizes, needed, &tree.arguments, tree.name.span);
+        let mut values = Vec::new();
+        for (size, e) in sizes.iter().zip(given) {
+            let what = format!("the `{size}` of the {kind}");
+            values.push(match e {
+                Some(e) => Some(self.quantity(scope, &e, Dimension::LENGTH, &what)),
+                None => None,
+            });
+        }
+        let shape = shape(kind, values, span)?;
+        Some(Feature { name: tree.name.text.clone(), shape, at, span })
+    }
+
+    fn unknown_kind(&mut self, scope: &mut Scope, tree: &ast::Feature) {
+        if LATER.contains(&tree.kind.text.as_str()) {
+            self.report(errors::not_supported(&format!("a {}", tree.kind.text), tree.kind.span));
+        } else {
+            let known: Vec<String> = KINDS.iter().map(|(name, ..)| (*name).to_owned()).collect();
+            self.report(errors::unknown_feature_kind(&tree.kind, &known));
+        }
+        // Its names are used none the less.
+        self.quiet += 1;
+        for argument in &tree.arguments {
+            let _ignored = self.value(scope, &argument_value(argument));
+        }
+        self.quiet -= 1;
+    }
+
+    /// Sorts arguments by name into the order of `known`, and says which are unknown, missing or given twice.
+    pub(crate) fn arguments(
+        &mut self,
+        scope: &mut Scope,
+        what: &str,
+        known: &[&str],
+        needed: &[&str],
+        given: &[TreeArgument],
+        span: Span,
+    ) -> Vec<Option<ast::Expr>> {
+        let mut sorted: Vec<Option<ast::Expr>> = vec![None; known.len()];
+        let mut seen: Vec<&Name> = Vec::new();
+        let mut all_known = true;
+        for argument in given {
+            let name = &argument.name;
+            let Some(slot) = known.iter().position(|k| *k == name.text).and_then(|i| sorted.get_mut(i)) else {
+                let known: Vec<String> = known.iter().map(|k| (*k).to_owned()).collect();
+                self.report(errors::unknown_argument(what, name, &known));
+                all_known = false;
+                self.quiet += 1;
+                let _used = self.value(scope, &argument_value(argument));
+                self.quiet -= 1;
+                continue;
+            };
+            if let Some(first) = seen.iter().find(|n| n.text == name.text) {
+                self.report(errors::argument_twice(name, first.span));
+                continue;
+            }
+            seen.push(name);
+            *slot = Some(argument_value(argument));
+        }
+        let missing: Vec<String> = known
+            .iter()
+            .zip(&sorted)
+            .filter(|(name, slot)| slot.is_none() && needed.contains(name))
+            .map(|(name, _)| (*name).to_owned())
+            .collect();
+        // A misspelt argument is not missing as well.
+        if all_known && !missing.is_empty() {
+            self.report(errors::missing_arguments(what, &missing, span));
+        }
+        sorted
+    }
+}
+
+/// The shape, where all that it needs is there.
+fn shape(kind: &str, values: Vec<Option<Expr>>, span: Span) -> Option<Shape> {
+    let zero = || Expr::zero(span).of(Dimension::LENGTH);
+    let mut values = values.into_iter();
+    let (first, second, third, fourth) =
+        (values.next().flatten(), values.next().flatten(), values.next().flatten(), values.next().flatten());
+    Some(match kind {
+        "hole" => Shape::Hole {
+            diameter: first?,
+            floor: second?,
+            top: third.unwrap_or_else(zero),
+            pilot: fourth,
+        },
+        "boss" => Shape::Boss {
+            diameter: first?,
+            blank: second?,
+            floor: third?,
+            top: fourth.unwrap_or_else(zero),
+        },
+        _ => Shape::Ring { outer: first?, inner: second?, floor: third?, top: fourth.unwrap_or_else(zero) },
+    })
+}
+
+impl Promise {
+    /// The promise's word in the language.
+    #[must_use]
+    pub fn name(&self) -> &'static str {
+        match self {
+            Self::Within => "within",
+            Self::Sized => "sized",
+            Self::Cleared => "cleared",
+            Self::Smooth => "smooth",
+            Self::Climb => "climb",
+            Self::Conventional => "conventional",
+            Self::Apart(_) => "apart",
+        }
+    }
+}

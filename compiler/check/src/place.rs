@@ -1,0 +1,97 @@
+//! Points and places.
+
+use borewright_base::Span;
+use borewright_number::Dimension;
+use borewright_syntax::ast::{self, Argument as TreeArgument, Name};
+
+use crate::checker::Checker;
+use crate::constant;
+use crate::errors;
+use crate::scope::Scope;
+use crate::typed::{Expr, ExprKind, Places, Point};
+use crate::value::Value;
+
+/// More places than this in one pattern are a mistake, or a program that nobody can read.
+const MOST_PLACES: u32 = 1000;
+
+impl Checker<'_> {
+    pub(crate) fn point(&mut self, scope: &mut Scope, e: &ast::Expr, what: &str) -> Point {
+        match self.value(scope, e) {
+            Value::Point(point) => point,
+            Value::Invalid => Point::Invalid,
+            value => {
+                self.report(errors::wrong_kind(
+                    what,
+                    "a point, such as `(x, y)` or `(radius at angle)`",
+                    &value.described(),
+                    e.span,
+                ));
+                Point::Invalid
+            }
+        }
+    }
+
+    /// What stands after `at`: a point, or several.
+    pub(crate) fn places(&mut self, scope: &mut Scope, at: Option<&ast::Expr>, span: Span) -> Places {
+        let Some(e) = at else { return Places::List(vec![Point::centre(span)]) };
+        match self.value(scope, e) {
+            Value::Point(point) => Places::List(vec![point]),
+            Value::Places(places) => places,
+            Value::Invalid => Places::List(vec![Point::Invalid]),
+            value => {
+                self.report(errors::wrong_kind("what stands after `at`", "a point or places", &value.described(), e.span));
+                Places::List(vec![Point::Invalid])
+            }
+        }
+    }
+
+    pub(crate) fn list(&mut self, scope: &mut Scope, items: &[ast::Expr]) -> Value {
+        Value::Places(Places::List(items.iter().map(|e| self.point(scope, e, "each place of a list")).collect()))
+    }
+
+    /// `circle(count: holes, diameter: across, first: 0deg)`
+    pub(crate) fn circle(&mut self, scope: &mut Scope, name: &Name, arguments: &[TreeArgument], span: Span) -> Value {
+        let known = ["count", "diameter", "first"];
+        let given = self.arguments(scope, "`circle`", &known, &["count", "diameter"], arguments, name.span);
+        let [count, diameter, first] = given.as_slice() else { return Value::Invalid };
+        let count = match count {
+            Some(e) => self.whole(scope, e, "the number of places"),
+            None => return Value::Invalid,
+        };
+        let diameter = match diameter {
+            Some(e) => self.quantity(scope, e, Dimension::LENGTH, "the diameter of a circle of places"),
+            None => return Value::Invalid,
+        };
+        let first = match first {
+            Some(e) => self.quantity(scope, e, Dimension::ANGLE, "the angle of the first place"),
+            None => Expr::zero(span).of(Dimension::ANGLE),
+        };
+        if count.is_invalid() || diameter.is_invalid() || first.is_invalid() {
+            return Value::Invalid;
+        }
+        match self.most(scope, &count) {
+            Some(most) if most <= MOST_PLACES => Value::Places(Places::Circle { count, most, diameter, first }),
+            Some(_) | None => {
+                self.report(errors::unbounded_places(MOST_PLACES, count.span));
+                Value::Invalid
+            }
+        }
+    }
+
+    /// The greatest value that a count can have: a number, or a parameter with its range.
+    fn most(&self, scope: &Scope, count: &Expr) -> Option<u32> {
+        let value = match (&*count.kind, constant::number(count)) {
+            (_, Some(value)) => value,
+            (ExprKind::Name(name), None) => scope.greatest(name)?,
+            (ExprKind::Column(row, column), None) => {
+                let column = |row: &crate::typed::Row| match row.cells.get(*column) {
+                    Some(crate::typed::Cell::Number(value)) => Some(value.clone()),
+                    Some(crate::typed::Cell::Row(_)) | None => None,
+                };
+                row.table().rows.iter().filter_map(column).max()?
+            }
+            _ => return None,
+        };
+        value.to_i64().and_then(|n| u32::try_from(n).ok())
+    }
+}

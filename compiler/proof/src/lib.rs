@@ -4,6 +4,17 @@
 //! - **prove** decides one formula for all values of its variables: proved, refuted, unknown;
 //! - only when all is proved is a `Proved` motion made, and only that can be emitted.
 
+pub mod certificate;
+mod engine;
 mod formula;
+mod kind;
+mod obligation;
+mod oblige;
+mod smt2;
 
+pub use engine::{Budget, Outcome, Value, enclose, evaluate, prove, well_defined, witness};
 pub use formula::{Answer, Formula, Hypothesis, HypothesisKind, Lemma, Sort, Valuation, Variable};
+pub use kind::{Kind, Phrases};
+pub use obligation::{ConcreteCheck, Obligation};
+pub use oblige::{Limits, Oracle, oblige};
+pub use smt2::{ReadError, from_smt2, to_smt2};

@@ -1,0 +1,245 @@
+//! Polynomials with rational coefficients over numbered atoms.
+
+use std::collections::BTreeMap;
+
+use borewright_number::Rational;
+
+/// Stands for one atom.
+pub(super) type Atom = u16;
+
+/// A monomial: its atoms in order, repeated by their exponents.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
+pub(super) struct Mono(pub(super) Vec<Atom>);
+
+/// By degree, then by the atoms: an order that multiplication keeps, which exact division needs.
+impl Ord for Mono {
+    fn cmp(&self, other: &Self) -> std::cmp::Ordering {
+        self.0.len().cmp(&other.0.len()).then_with(|| self.0.cmp(&other.0))
+    }
+}
+
+impl PartialOrd for Mono {
+    fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Mono {
+    /// The product.
+    pub(super) fn times(&self, other: &Self) -> Self {
+        let mut all = Vec::with_capacity(self.0.len() + other.0.len());
+        let (mut left, mut right) = (self.0.iter().peekable(), other.0.iter().peekable());
+        while let (Some(a), Some(b)) = (left.peek(), right.peek()) {
+            let next = if a <= b { left.next() } else { right.next() };
+            all.extend(next);
+        }
+        all.extend(left);
+        all.extend(right);
+        Self(all)
+    }
+
+    /// The quotient, where the other divides it.
+    pub(super) fn over(&self, other: &Self) -> Option<Self> {
+        let mut rest = Vec::with_capacity(self.0.len());
+        let mut take = other.0.iter().peekable();
+        for atom in &self.0 {
+            if take.peek() == Some(&atom) {
+                take.next();
+            } else {
+                rest.push(*atom);
+            }
+        }
+        take.peek().is_none().then_some(Self(rest))
+    }
+
+    /// The exponent of an atom.
+    pub(super) fn exponent(&self, atom: Atom) -> usize {
+        self.0.iter().filter(|a| **a == atom).count()
+    }
+
+    /// The greatest monomial that divides both.
+    fn common(&self, other: &Self) -> Self {
+        let mut both = Vec::new();
+        let mut right = other.0.iter().peekable();
+        for atom in &self.0 {
+            while right.next_if(|b| *b < atom).is_some() {}
+            if right.next_if(|b| *b == atom).is_some() {
+                both.push(*atom);
+            }
+        }
+        Self(both)
+    }
+}
+
+/// A polynomial: no coefficient is 0.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub(super) struct Poly(pub(super) BTreeMap<Mono, Rational>);
+
+impl Poly {
+    pub(super) fn zero() -> Self {
+        Self::default()
+    }
+
+    pub(super) fn constant(value: Rational) -> Self {
+        let mut poly = Self::default();
+        poly.add_term(Mono::default(), &value);
+        poly
+    }
+
+    pub(super) fn one() -> Self {
+        Self::constant(Rational::ONE)
+    }
+
+    pub(super) fn atom(atom: Atom) -> Self {
+        Self::monomial(Mono(vec![atom]))
+    }
+
+    pub(super) fn monomial(mono: Mono) -> Self {
+        Self(BTreeMap::from([(mono, Rational::ONE)]))
+    }
+
+    pub(super) fn is_zero(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// The number it is, where it is one.
+    pub(super) fn as_constant(&self) -> Option<Rational> {
+        match self.0.len() {
+            0 => Some(Rational::ZERO),
+            1 => self.0.iter().next().filter(|(m, _)| m.0.is_empty()).map(|(_, c)| c.clone()),
+            _ => None,
+        }
+    }
+
+    /// The atom it is, where it is one.
+    pub(super) fn as_atom(&self) -> Option<Atom> {
+        let (mono, c) = self.0.iter().next().filter(|_| self.0.len() == 1)?;
+        match mono.0.as_slice() {
+            [atom] if *c == Rational::ONE => Some(*atom),
+            _ => None,
+        }
+    }
+
+    pub(super) fn add_term(&mut self, mono: Mono, value: &Rational) {
+        if value.is_zero() {
+            return;
+        }
+        match self.0.entry(mono) {
+            std::collections::btree_map::Entry::Vacant(free) => {
+                free.insert(value.clone());
+            }
+            std::collections::btree_map::Entry::Occupied(mut taken) => {
+                *taken.get_mut() += value;
+                if taken.get().is_zero() {
+                    taken.remove();
+                }
+            }
+        }
+    }
+
+    /// Adds `scale * other`.
+    pub(super) fn add_scaled(&mut self, other: &Self, scale: &Rational) {
+        for (mono, c) in &other.0 {
+            self.add_term(mono.clone(), &(c * scale));
+        }
+    }
+
+    pub(super) fn plus(&self, other: &Self) -> Self {
+        let mut sum = self.clone();
+        sum.add_scaled(other, &Rational::ONE);
+        sum
+    }
+
+    pub(super) fn minus(&self, other: &Self) -> Self {
+        let mut sum = self.clone();
+        sum.add_scaled(other, &Rational::from(-1));
+        sum
+    }
+
+    pub(super) fn scaled(&self, scale: &Rational) -> Self {
+        if scale.is_zero() {
+            return Self::zero();
+        }
+        Self(self.0.iter().map(|(m, c)| (m.clone(), c * scale)).collect())
+    }
+
+    pub(super) fn negated(&self) -> Self {
+        Self(self.0.iter().map(|(m, c)| (m.clone(), -c.clone())).collect())
+    }
+
+    /// The product, before any rule for atoms is applied.
+    pub(super) fn times(&self, other: &Self) -> Self {
+        let mut product = Self::zero();
+        for (m, c) in &self.0 {
+            for (n, d) in &other.0 {
+                product.add_term(m.times(n), &(c * d));
+            }
+        }
+        product
+    }
+
+    /// The greatest monomial that divides every term.
+    pub(super) fn common_mono(&self) -> Mono {
+        let mut terms = self.0.keys();
+        let Some(first) = terms.next() else { return Mono::default() };
+        terms.fold(first.clone(), |common, mono| common.common(mono))
+    }
+
+    /// Each term over a monomial that divides all of them.
+    pub(super) fn over_mono(&self, mono: &Mono) -> Self {
+        if mono.0.is_empty() {
+            return self.clone();
+        }
+        Self(self.0.iter().filter_map(|(m, c)| Some((m.over(mono)?, c.clone()))).collect())
+    }
+
+    /// The positive rational q for which `self / q` has whole coefficients without a common divisor.
+    pub(super) fn content(&self) -> Rational {
+        let mut content: Option<Rational> = None;
+        for c in self.0.values() {
+            content = Some(match content {
+                None => c.abs(),
+                Some(q) => gcd(&q, c),
+            });
+        }
+        content.unwrap_or(Rational::ONE)
+    }
+
+    /// The highest exponent of an atom.
+    pub(super) fn degree_in(&self, atom: Atom) -> usize {
+        self.0.keys().map(|m| m.exponent(atom)).max().unwrap_or(0)
+    }
+
+    /// The highest number of factors in a term.
+    pub(super) fn degree(&self) -> usize {
+        self.0.keys().map(|m| m.0.len()).max().unwrap_or(0)
+    }
+
+    /// `self / divisor` where the division leaves no rest.
+    pub(super) fn divided(&self, divisor: &Self) -> Option<Self> {
+        let (lead, lead_c) = divisor.0.iter().next_back()?;
+        let mut rest = self.clone();
+        let mut quotient = Self::zero();
+        while let Some((mono, c)) = rest.0.iter().next_back() {
+            let (mono, c) = (mono.over(lead)?, c / lead_c);
+            let step = Self(divisor.0.iter().map(|(m, d)| (m.times(&mono), d * &c)).collect());
+            rest = rest.minus(&step);
+            quotient.add_term(mono, &c);
+            if quotient.0.len() > 400 {
+                return None;
+            }
+        }
+        Some(quotient)
+    }
+}
+
+/// The greatest rational that divides both a whole number of times.
+fn gcd(a: &Rational, b: &Rational) -> Rational {
+    let (mut a, mut b) = (a.abs(), b.abs());
+    while !b.is_zero() {
+        let times = (&a / &b).floor();
+        let rest = a - &(&times * &b);
+        a = std::mem::replace(&mut b, rest);
+    }
+    a
+}

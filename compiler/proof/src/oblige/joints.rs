@@ -1,0 +1,221 @@
+//! `smooth`: one tangent and one direction wherever the edge meets a wall, and no stop there.
+//! `climb` and `conventional`: the side the chip forms on.
+
+use borewright_base::Span;
+use borewright_motion::{Condition, Expr, Point, Promise, Way};
+
+use super::safe::site;
+use super::shape::{Solid, Wall, flat_square, length, within_disc};
+use super::tidy::tidy;
+use super::walk::{Joint, Path, flat};
+use super::{At, Context, Draft, Event, Goal, Move, Place, height};
+use crate::{ConcreteCheck, Kind};
+
+/// Adds the obligations of `smooth` on the motion's own moves.
+pub(crate) fn smooth(context: &mut Context<'_>, solid: &Solid, promise: &Promise, because: Span) {
+    for event in context.events.clone() {
+        for wall in &solid.walls {
+            let serve = |d: Draft| d.serving(promise, because);
+            match &event {
+                Event::Joint(joint) => one_joint(context, solid, wall, joint, &serve),
+                Event::Dwell(place, at) => stands_still(context, solid, wall, place, at, "dwells", &serve),
+                Event::Retract(place, at) => {
+                    stands_still(context, solid, wall, place, at, "goes straight up", &serve);
+                }
+                Event::Move(_)
+                | Event::Let(_)
+                | Event::Passes(..)
+                | Event::Call(..)
+                | Event::Tool(..)
+                | Event::Spindle(..)
+                | Event::Stop(_)
+                | Event::ToolDone(_) => {}
+            }
+        }
+    }
+}
+
+fn one_joint(
+    context: &mut Context<'_>,
+    solid: &Solid,
+    wall: &Wall,
+    joint: &Joint,
+    serve: &dyn Fn(Draft) -> Draft,
+) {
+    let (Some(p), Some(z)) = (&joint.place.xy, height(&joint.place)) else { return };
+    let above = Condition::at_least(z.clone(), solid.top.clone());
+    let clear = wall.clear_of(p);
+    let broken = joint.before.broken.or(joint.after.broken);
+    let vertical = |d: &Option<[Expr; 3]>| {
+        d.as_ref().is_some_and(|[x, y, _]| *x == Expr::zero() && *y == Expr::zero())
+    };
+    let upright = vertical(&joint.before.direction) || vertical(&joint.after.direction);
+    let tangent = match (&joint.before.direction, &joint.after.direction) {
+        (Some(u), Some(v)) if broken.is_none() && !upright => one_direction(u, v),
+        _ => Condition::False,
+    };
+    let on_wall = joint.at.scope.same(&wall.about(p).square(), &wall.path.squared());
+    let easier = if on_wall { tangent.clone() } else { clear.clone() };
+    let word = format!("smooth/{}", solid.name);
+    let (kind, why) = match broken {
+        None => (Kind::Joint, format!("where the edge is on the {}, the path goes on along one tangent", wall.name)),
+        Some(reason) => (Kind::Dwell, format!("the edge is off the {} where {}", wall.name, reason)),
+    };
+    let exact = Condition::any([above, clear, tangent]);
+    let easier = Some(easier).filter(|e| *e != exact && *e != Condition::False);
+    context.add(serve(Draft::new(kind, site(&word, &joint.at), why)), &joint.at, Goal { exact, easier });
+}
+
+/// Two directions in space are the same, lengths aside.
+fn one_direction(u: &[Expr; 3], v: &[Expr; 3]) -> Condition {
+    let [[a, b, c], [x, y, z]] = [u, v];
+    let cross = |p: &Expr, q: &Expr, r: &Expr, s: &Expr| p.clone() * s.clone() - q.clone() * r.clone();
+    let zero = |e: Expr| Condition::equal(e, Expr::zero());
+    let flat = zero(cross(a, b, x, y));
+    let rising = [zero(cross(b, c, y, z)), zero(cross(a, c, x, z))];
+    let dot = a.clone() * x.clone() + b.clone() * y.clone() + c.clone() * z.clone();
+    let ahead = Condition::greater(dot, Expr::zero());
+    Condition::all([flat].into_iter().chain(rising).chain([ahead]))
+}
+
+fn stands_still(
+    context: &mut Context<'_>,
+    solid: &Solid,
+    wall: &Wall,
+    place: &Place,
+    at: &At,
+    what: &str,
+    serve: &dyn Fn(Draft) -> Draft,
+) {
+    let (Some(p), Some(z)) = (&place.xy, height(place)) else { return };
+    let above = Condition::at_least(z.clone(), solid.top.clone());
+    let clear = wall.clear_of(p);
+    let why = format!("the edge is off the {} where the cutter {what}", wall.name);
+    let draft = Draft::new(Kind::Dwell, site(&format!("smooth/{}", solid.name), at), why);
+    let exact = Condition::any([above, clear.clone()]);
+    let easier = Some(clear).filter(|c| *c != exact);
+    context.add(serve(draft), at, Goal { exact, easier });
+}
+
+/// Adds the obligations of `climb` or `conventional` on the motion's own moves.
+pub(crate) fn side(context: &mut Context<'_>, solid: &Solid, promise: &Promise, because: Span) {
+    let climb = *promise == Promise::Climb;
+    for m in context.moves().into_iter().filter(|m| m.path != Path::Rapid) {
+        for wall in &solid.walls {
+            // With the spindle clockwise from above, climbing keeps the metal to the right: counterclockwise
+            // inside a hole, clockwise around a boss.
+            let promised = if wall.inside == climb { Way::Ccw } else { Way::Cw };
+            one_side(context, solid, wall, promised, &m, &|d| d.serving(promise, because));
+        }
+    }
+}
+
+fn one_side(
+    context: &mut Context<'_>,
+    solid: &Solid,
+    wall: &Wall,
+    promised: Way,
+    m: &Move,
+    serve: &dyn Fn(Draft) -> Draft,
+) {
+    let (Some(from), Some(to)) = (&m.from.xy, &m.to.xy) else { return };
+    let (Some(high), Some(low)) = (height(&m.from), height(&m.to)) else { return };
+    let above = Condition::all([high, low].map(|z| Condition::at_least(z.clone(), solid.top.clone())));
+    if above == Condition::True || (!m.says_xy && matches!(m.path, Path::Line)) {
+        return;
+    }
+    let goal = match &m.path {
+        Path::Rapid => return,
+        Path::Line => line_side(wall, promised, from, to),
+        Path::Turn(way, about) | Path::Arc(way, about) if *way != promised => {
+            off_wall(context, m, wall, solid, from, about)
+        }
+        // The right way round its own centre, an arc inside a hole is right about the wall too.
+        Path::Turn(..) => return,
+        Path::Arc(_, about) if wall.inside => {
+            let _ = about;
+            return;
+        }
+        Path::Arc(way, about) => arc_side(wall, promised, *way, about, from, to),
+    };
+    let why = format!("where the edge is on the {}, the path runs {} about it", wall.name, promised.name());
+    let draft = Draft::new(Kind::Side, site(&format!("{}/{}", serve_word(promised, wall), solid.name), &m.at), why)
+        .checked(ConcreteCheck::WrongSide);
+    let exact = Condition::any([above, goal.clone()]);
+    let easier = Some(goal).filter(|g| *g != exact && *g != Condition::False);
+    context.add(serve(draft), &m.at, Goal { exact, easier });
+}
+
+fn serve_word(promised: Way, wall: &Wall) -> &'static str {
+    if (promised == Way::Ccw) == wall.inside { "climb" } else { "conventional" }
+}
+
+/// A straight move that ends or begins on the wall does not run against the promised way.
+fn line_side(wall: &Wall, promised: Way, from: &Point, to: &Point) -> Condition {
+    let along = flat(&to.minus(from));
+    let end = |p: &Point| {
+        let round = tidy(&wall.about(p).cross(&along));
+        let right = match promised {
+            Way::Ccw => Condition::at_least(round, Expr::zero()),
+            Way::Cw => Condition::at_most(round, Expr::zero()),
+        };
+        Condition::any([wall.clear_of(p), right])
+    };
+    Condition::all([end(from), end(to)])
+}
+
+/// An arc that rolls onto the wall from outside (a boss): at both ends, off the wall or the promised way.
+fn arc_side(wall: &Wall, promised: Way, way: Way, about: &Point, from: &Point, to: &Point) -> Condition {
+    let end = |p: &Point| {
+        let r = flat(&p.minus(about));
+        let tangent = match way {
+            Way::Ccw => Point { x: -r.y, y: r.x },
+            Way::Cw => Point { x: r.y, y: -r.x },
+        };
+        let round = tidy(&wall.about(p).cross(&tangent));
+        let right = match promised {
+            Way::Ccw => Condition::at_least(round, Expr::zero()),
+            Way::Cw => Condition::at_most(round, Expr::zero()),
+        };
+        Condition::any([wall.clear_of(p), right])
+    };
+    Condition::all([end(from), end(to)])
+}
+
+/// A way round the wrong way never comes to the wall; about the wall's own centre it must not cut at all.
+fn off_wall(
+    context: &Context<'_>,
+    m: &Move,
+    wall: &Wall,
+    solid: &Solid,
+    from: &Point,
+    about: &Point,
+) -> Condition {
+    let scope = &m.at.scope;
+    let radius = length(context, scope, &flat(&from.minus(about)));
+    let offset = wall.about(about);
+    // Inside a hole the farthest point counts, outside a boss the nearest, inside or outside the circle.
+    let far = |edge: Expr| {
+        let inner = within_disc(&offset, &edge);
+        let touching = Condition::equal(flat_square(&offset), edge.squared());
+        Condition::all([inner, touching.negated()])
+    };
+    if wall.inside {
+        return far(wall.path.clone() - radius);
+    }
+    let ends = [m.from.xy.as_ref(), m.to.xy.as_ref()].into_iter().flatten();
+    let rolling = match &m.path {
+        // The wrong way round its own centre, rolling on a boss from outside is the promised way.
+        Path::Arc(way, _) => {
+            let promised = if *way == Way::Ccw { Way::Cw } else { Way::Ccw };
+            let ends: Vec<&Point> = ends.collect();
+            match ends.as_slice() {
+                [a, b] => arc_side(wall, promised, *way, about, a, b),
+                _ => Condition::False,
+            }
+        }
+        Path::Turn(..) | Path::Rapid | Path::Line => Condition::False,
+    };
+    let _ = solid;
+    Condition::any([far(radius - wall.path.clone()), rolling])
+}

@@ -1,0 +1,276 @@
+//! From a motion and its contract to every formula that must hold.
+//!
+//! Each rule is a function in a file of its own; all of them look at the same list of symbolic moves, made by
+//! one walk over the body (`walk`). A formula is exact wherever that is possible: it fails for some values
+//! exactly when the motion fails for them.
+
+use std::collections::BTreeMap;
+use std::rc::Rc;
+
+use borewright_base::Span;
+use borewright_motion::{Condition, Expr, Motion, Passes, Promise, Symbol, evaluate};
+use borewright_number::Rational;
+
+use crate::{ConcreteCheck, Formula, Kind, Obligation, Valuation};
+
+mod calls;
+mod cover;
+mod head;
+mod job;
+mod joints;
+mod safe;
+mod scope;
+mod shape;
+mod tidy;
+mod turns;
+mod walk;
+mod within;
+
+use scope::{Goal, Order, Scope};
+use shape::Solid;
+use walk::{At, Event, Height, Move, Place, Turns};
+
+/// What a machine, or every machine, sets as limits to a motion.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Limits {
+    /// Smallest radius of an arc, mm.
+    pub smallest_arc: Rational,
+    /// Greatest cutting feed, mm/min.
+    pub greatest_feed: Option<Rational>,
+    /// Greatest spindle speed, turns per minute.
+    pub greatest_speed: Option<Rational>,
+}
+
+impl Default for Limits {
+    /// An arc of 0.05 mm: common practice, no source.
+    fn default() -> Self {
+        let smallest_arc = Rational::ratio(1, 20).unwrap_or(Rational::ZERO);
+        Self { smallest_arc, greatest_feed: None, greatest_speed: None }
+    }
+}
+
+/// What the rules may ask of the engine, to choose how to phrase a formula. No verdict hangs on an answer.
+pub trait Oracle {
+    /// Whether a formula is proved within a small budget.
+    fn holds(&self, formula: &Formula) -> bool;
+    /// Values that meet all hypotheses.
+    fn witness(&self, formula: &Formula) -> Option<Valuation>;
+}
+
+/// Every obligation of a motion, in the order of its text.
+#[must_use]
+pub fn oblige(motion: &Motion, limits: &Limits, oracle: &dyn Oracle) -> Vec<Obligation> {
+    let scope = Rc::new(Scope::of_head(motion));
+    let sample = oracle.witness(&scope.everything());
+    let order = |scope: &Scope, passes: &Passes, turns: &Turns| order_of(oracle, scope, passes, turns);
+    let travel = motion.job.as_ref().map(|j| scope.flatten(&j.travel));
+    let (events, _) = walk::walk(scope.clone(), &motion.body, motion.inch, travel, &order);
+    let mut context = Context { motion, limits, oracle, scope, sample, events, list: Vec::new() };
+    head::oblige(&mut context);
+    safe::oblige(&mut context);
+    context.features();
+    calls::oblige(&mut context);
+    job::oblige(&mut context);
+    context.list
+}
+
+fn order_of(oracle: &dyn Oracle, scope: &Scope, passes: &Passes, turns: &Turns) -> Order {
+    let difference = tidy::tidy(&(passes.to.clone() - passes.from.clone()));
+    let (least, greatest) = scope.bounds(&difference);
+    let holds = |c: Condition| oracle.holds(&scope.formula_without_counts(c, &turns.facts()));
+    if least.is_some_and(|v| v.signum() >= 0) {
+        Order::Up
+    } else if greatest.is_some_and(|v| v.signum() <= 0) {
+        Order::Down
+    } else if holds(Condition::at_most(difference.clone(), Expr::zero())) {
+        Order::Down
+    } else if holds(Condition::at_least(difference, Expr::zero())) {
+        Order::Up
+    } else {
+        Order::Either
+    }
+}
+
+/// What the rules read, and the list they write.
+pub(crate) struct Context<'a> {
+    motion: &'a Motion,
+    limits: &'a Limits,
+    oracle: &'a dyn Oracle,
+    /// What the head says.
+    scope: Rc<Scope>,
+    /// Values that meet all requirements: to tell which of several ways is the usual one.
+    sample: Option<Valuation>,
+    events: Vec<Event>,
+    list: Vec<Obligation>,
+}
+
+/// An obligation in the making.
+pub(crate) struct Draft {
+    kind: Kind,
+    why: String,
+    /// What follows the routine's name in the id: `within/seat/arc-2`.
+    id: String,
+    promise: Option<&'static str>,
+    because: Option<Span>,
+    check: Option<ConcreteCheck>,
+}
+
+impl Draft {
+    pub(crate) fn new(kind: Kind, id: impl Into<String>, why: impl Into<String>) -> Self {
+        Self { kind, why: why.into(), id: id.into(), promise: None, because: None, check: None }
+    }
+
+    pub(crate) fn serving(mut self, promise: &Promise, because: Span) -> Self {
+        (self.promise, self.because) = (Some(promise.name()), Some(because));
+        self
+    }
+
+    pub(crate) fn because(mut self, span: Span) -> Self {
+        self.because = Some(span);
+        self
+    }
+
+    /// The formula is sufficient only: this decides at concrete values.
+    pub(crate) fn checked(mut self, check: ConcreteCheck) -> Self {
+        self.check = Some(check);
+        self
+    }
+}
+
+impl Context<'_> {
+    /// Adds an obligation that arises at a step.
+    pub(crate) fn add(&mut self, draft: Draft, at: &At, goal: impl Into<Goal>) {
+        let facts = at.turns.facts();
+        self.add_with(draft, &at.scope, &facts, at.span, goal);
+    }
+
+    /// Adds an obligation that arises anywhere.
+    pub(crate) fn add_with(
+        &mut self,
+        draft: Draft,
+        scope: &Scope,
+        facts: &[crate::Hypothesis],
+        span: Span,
+        goal: impl Into<Goal>,
+    ) {
+        let goal = goal.into();
+        let formula = scope.formula(goal.exact.clone(), facts);
+        let easier_goal = goal.easier.map(|g| scope.formula_without_counts(g, facts));
+        let mut easier: Vec<Formula> =
+            easier_goal.into_iter().chain([scope.formula_without_counts(goal.exact, facts)]).collect();
+        easier.retain(|f| *f != formula);
+        let same = |o: &Obligation| o.kind == draft.kind && o.promise.as_deref() == draft.promise && o.formula == formula;
+        // The same thing said by two moves is proved once, for the first.
+        if self.list.iter().any(same) && formula.goal != Condition::False {
+            return;
+        }
+        let mut obligation = self.finished(draft, formula);
+        (obligation.span, obligation.easier) = (span, easier);
+        self.list.push(obligation);
+    }
+
+    fn finished(&self, draft: Draft, formula: Formula) -> Obligation {
+        Obligation {
+            id: self.unused(format!("{}/{}", self.motion.name, draft.id)),
+            routine: self.motion.name.clone(),
+            promise: draft.promise.map(str::to_owned),
+            kind: draft.kind,
+            why: draft.why,
+            span: self.motion.span,
+            because: draft.because,
+            formula,
+            easier: Vec::new(),
+            check: draft.check,
+        }
+    }
+
+    fn unused(&self, id: String) -> String {
+        let taken = |id: &str| self.list.iter().any(|o| o.id == id);
+        if !taken(&id) {
+            return id;
+        }
+        (2..).map(|n| format!("{id}/{n}")).find(|id| !taken(id)).unwrap_or(id)
+    }
+
+    /// Moves, in order.
+    pub(crate) fn moves(&self) -> Vec<Move> {
+        let moves = self.events.iter().filter_map(|e| if let Event::Move(m) = e { Some(m) } else { None });
+        moves.map(|m| (**m).clone()).collect()
+    }
+
+    /// The loop of passes whose value has this name.
+    pub(crate) fn passes(&self, value: &Symbol) -> Option<Passes> {
+        self.events.iter().find_map(|e| match e {
+            Event::Passes(p, _) => (p.value == *value).then(|| (**p).clone()),
+            Event::Move(_)
+            | Event::Joint(_)
+            | Event::Retract(..)
+            | Event::Dwell(..)
+            | Event::Let(_)
+            | Event::Call(..)
+            | Event::Tool(..)
+            | Event::Spindle(..)
+            | Event::Stop(_)
+            | Event::ToolDone(_) => None,
+        })
+    }
+
+    /// `abs(e)`, or `e` or `-e` where its sign is known.
+    pub(crate) fn magnitude(&self, scope: &Scope, e: &Expr) -> Expr {
+        let sign = |c: Condition| self.oracle.holds(&scope.formula_without_counts(c, &[]));
+        let (least, greatest) = scope.bounds(e);
+        if least.is_some_and(|v| v.signum() >= 0) || sign(Condition::at_least(e.clone(), Expr::zero())) {
+            e.clone()
+        } else if greatest.is_some_and(|v| v.signum() <= 0) || sign(Condition::at_most(e.clone(), Expr::zero())) {
+            tidy::tidy(&-e.clone())
+        } else {
+            e.clone().call(borewright_motion::Function::Abs)
+        }
+    }
+
+    /// The value of an expression over the head's names at the sample.
+    pub(crate) fn sampled(&self, scope: &Scope, e: &Expr) -> Option<f64> {
+        let values: &BTreeMap<Symbol, Rational> = self.sample.as_ref()?;
+        Some(evaluate(&scope.inline(e), values).ok()?.to_f64())
+    }
+
+    /// Every made feature at its first place.
+    pub(crate) fn solids(&self) -> Vec<Solid> {
+        let made = self.motion.made.iter().filter_map(|m| Some((&m.feature, m.feature.at.first()?)));
+        made.map(|(feature, centre)| Solid::of(feature, centre, &self.scope)).collect()
+    }
+
+    /// Heights below which there may be metal: above all of them the air is free.
+    pub(crate) fn tops(&self) -> Vec<Expr> {
+        let mut tops: Vec<Expr> = Vec::new();
+        for solid in self.solids() {
+            if !tops.iter().any(|t| tidy::same(t, &solid.top)) {
+                tops.push(solid.top);
+            }
+        }
+        tops
+    }
+
+    fn features(&mut self) {
+        for (solid, made) in self.solids().into_iter().zip(self.motion.made.iter()) {
+            for (promise, because) in &made.promises {
+                match promise {
+                    Promise::Within => within::oblige(self, &solid, promise, *because),
+                    Promise::Sized => turns::oblige(self, &solid, promise, *because),
+                    Promise::Cleared => cover::oblige(self, &solid, promise, *because),
+                    Promise::Smooth => joints::smooth(self, &solid, promise, *because),
+                    Promise::Climb | Promise::Conventional => joints::side(self, &solid, promise, *because),
+                    Promise::Apart(web) => within::apart(self, &made.feature, web, promise, *because),
+                }
+            }
+        }
+    }
+}
+
+/// The height as an expression, where there is one.
+pub(crate) fn height(place: &Place) -> Option<&Expr> {
+    match &place.z {
+        Height::At(z) => Some(z),
+        Height::Unknown | Height::Retracted => None,
+    }
+}

@@ -1,0 +1,343 @@
+//! What must always hold, unasked: real arcs, loops that end, feeds, a known position, rapids through air, no
+//! plunge and no ramp that the cutter cannot take, no cut deeper than the flutes, no shank in the hole.
+
+use borewright_motion::{Condition, Expr, Field, Function, Point, Relation, Symbol};
+
+use super::scope::Scope;
+use super::shape::{Air, Course, cutter_radius, flat_square, length, outside_disc, strictly_within_disc, within_disc};
+use super::tidy::tidy;
+use super::walk::{Path, flat};
+use super::{At, Context, Draft, Event, Height, Move, height};
+use crate::{ConcreteCheck, Kind};
+
+/// Adds what every motion must keep.
+pub(crate) fn oblige(context: &mut Context<'_>) {
+    for event in context.events.clone() {
+        match event {
+            Event::Passes(passes, at) => {
+                let why = format!("the step `{}` is above zero, so that the passes end", passes.by);
+                let goal = Condition::greater(passes.by.clone(), Expr::zero());
+                context.add(Draft::new(Kind::Ends, format!("ends/{}", at.site), why), &at, goal);
+            }
+            Event::Move(move_) => one_move(context, &move_),
+            Event::Joint(_)
+            | Event::Retract(..)
+            | Event::Dwell(..)
+            | Event::Let(_)
+            | Event::Call(..)
+            | Event::Tool(..)
+            | Event::Spindle(..)
+            | Event::Stop(_)
+            | Event::ToolDone(_) => {}
+        }
+    }
+}
+
+fn one_move(context: &mut Context<'_>, m: &Move) {
+    if !entry(context, m) {
+        return;
+    }
+    match &m.path {
+        Path::Rapid => rapid(context, m),
+        Path::Line => feed(context, m),
+        Path::Arc(_, about) => {
+            feed(context, m);
+            arc_radii(context, m, about);
+            arc_size(context, m, about);
+        }
+        Path::Turn(_, about) => {
+            feed(context, m);
+            arc_size(context, m, about);
+        }
+    }
+    if m.path != Path::Rapid {
+        descent(context, m);
+        flutes(context, m);
+    }
+    shank(context, m);
+}
+
+/// The id of something at a step; a later way of getting there says so.
+pub(crate) fn site(word: &str, at: &At) -> String {
+    let later = if at.variant == 0 { String::new() } else { format!("/way-{}", at.variant + 1) };
+    format!("{word}/{}{later}", at.site)
+}
+
+/// Retract first, then XY, then down. False where the position matters and is not known.
+fn entry(context: &mut Context<'_>, m: &Move) -> bool {
+    let lowers = m.from.z != m.to.z;
+    let why = match (&m.from.xy, &m.from.z) {
+        (_, Height::Unknown) => "nobody knows how high the cutter stands: retract first",
+        (None, _) if lowers => "nobody knows where the cutter stands in XY: go there before coming down",
+        (None, _) if !m.says_xy || !matches!(m.path, Path::Rapid | Path::Line) => {
+            "nobody knows where the cutter stands in XY: go there first"
+        }
+        _ => return true,
+    };
+    let draft = Draft::new(Kind::Entry, site("entry", &m.at), why);
+    context.add(draft, &m.at, Condition::False);
+    false
+}
+
+fn feed(context: &mut Context<'_>, m: &Move) {
+    let id = site("feed", &m.at);
+    let Some(feed) = &m.feed else {
+        let why = "a cutting move has a feed, stated in its own block";
+        context.add(Draft::new(Kind::Feed, id, why), &m.at, Condition::False);
+        return;
+    };
+    let why = format!("the feed `{feed}` is above zero");
+    let limit = context.limits.greatest_feed.clone();
+    let most = limit.map(|f| Condition::at_most(feed.clone(), f.into()));
+    let goal = Condition::all([Condition::greater(feed.clone(), Expr::zero())].into_iter().chain(most));
+    context.add(Draft::new(Kind::Feed, id, why), &m.at, goal);
+}
+
+fn arc_radii(context: &mut Context<'_>, m: &Move, about: &Point) {
+    let (Some(from), Some(to)) = (&m.from.xy, &m.to.xy) else { return };
+    let square = |p: &Point| flat(&p.minus(about)).square();
+    let goal = Condition::equal(square(from), square(to));
+    let why = "both ends of the arc are equally far from its centre";
+    context.add(Draft::new(Kind::ArcRadii, site("arc", &m.at), why), &m.at, goal);
+}
+
+fn arc_size(context: &mut Context<'_>, m: &Move, about: &Point) {
+    let (Some(from), Some(to)) = (&m.from.xy, &m.to.xy) else { return };
+    let smallest = Expr::number(context.limits.smallest_arc.clone());
+    let radius = length(context, &m.at.scope, &flat(&from.minus(about)));
+    // An arc that ends where it begins is a full circle to a controller.
+    let chord = match m.path {
+        Path::Arc(..) => Condition::greater(flat_square(&flat(&to.minus(from))), Expr::zero()),
+        Path::Turn(..) | Path::Rapid | Path::Line => Condition::True,
+    };
+    let goal = Condition::all([Condition::at_least(radius, smallest.clone()), chord]);
+    let why = format!("the arc's radius is at least {smallest} mm, and it does not end where it begins");
+    context.add(Draft::new(Kind::ArcSize, site("arc-size", &m.at), why), &m.at, goal);
+}
+
+/// `z` is above every top face.
+pub(crate) fn above(context: &Context<'_>, z: &Expr) -> Condition {
+    let tops = context.tops();
+    Condition::all(tops.into_iter().map(|top| Condition::greater(z.clone(), top)))
+}
+
+/// `z` is on or above every top face.
+pub(crate) fn on_or_above(context: &Context<'_>, z: &Expr) -> Condition {
+    let tops = context.tops();
+    Condition::all(tops.into_iter().map(|top| Condition::at_least(z.clone(), top)))
+}
+
+/// Air that is there before: pilot holes, holes given, and all around a blank.
+fn air(context: &Context<'_>) -> Vec<Air> {
+    let made = context.solids().into_iter().filter_map(|s| s.air);
+    let given = context.motion.given.iter().flat_map(|f| {
+        let solid = |at: &Point| super::Solid::of(f, at, &context.scope);
+        f.at.iter().map(solid).collect::<Vec<_>>()
+    });
+    let hole = |s: super::Solid| {
+        let wall = s.walls.into_iter().find(|w| w.inside)?;
+        Some(Air { inside: true, centre: wall.centre, radius: wall.radius, floor: s.floor })
+    };
+    made.chain(given.filter_map(hole)).collect()
+}
+
+impl Air {
+    /// The cutter stands free of metal there, all of it.
+    fn holds_point(&self, p: &Point, z: &Expr, cutter: &Expr, touching: bool) -> Condition {
+        let v = flat(&p.minus(&self.centre));
+        let place = match (self.inside, touching) {
+            (true, false) => strictly_within_disc(&v, &(self.radius.clone() - cutter.clone())),
+            (true, true) => within_disc(&v, &(self.radius.clone() - cutter.clone())),
+            (false, _) => outside_disc(&v, &(self.radius.clone() + cutter.clone())),
+        };
+        Condition::all([place, Condition::at_least(z.clone(), self.floor.clone())])
+    }
+}
+
+/// A rapid move goes above the top face or through air, by whatever way between its ends.
+fn rapid(context: &mut Context<'_>, m: &Move) {
+    let Some(z) = height(&m.to) else { return };
+    let scope = m.at.scope.clone();
+    let cutter = cutter_radius(&scope);
+    let why;
+    let mut ways = vec![above(context, z)];
+    if m.says_xy {
+        why = "the rapid move runs above the top face, or every way between its ends is through air";
+        if let (Some(a), Some(b)) = (&m.from.xy, &m.to.xy) {
+            let corners = [
+                a.clone(),
+                b.clone(),
+                Point { x: a.x.clone(), y: b.y.clone() },
+                Point { x: b.x.clone(), y: a.y.clone() },
+            ];
+            for air in air(context).into_iter().filter(|air| air.inside) {
+                ways.push(Condition::all(corners.iter().map(|p| air.holds_point(p, z, &cutter, false))));
+            }
+        }
+    } else {
+        why = "the rapid move ends above the top face or in air, or goes up";
+        ways.extend(height(&m.from).map(|from| Condition::at_least(z.clone(), from.clone())));
+        let p = m.to.xy.as_ref();
+        ways.extend(air(context).iter().zip(p.into_iter().cycle()).map(|(a, p)| a.holds_point(p, z, &cutter, false)));
+    }
+    let draft = Draft::new(Kind::Rapid, site("rapid", &m.at), why).checked(ConcreteCheck::RapidInMetal);
+    context.add(draft, &m.at, Condition::any(ways));
+}
+
+/// Straight down only through air or with a cutter that may; slanting down no steeper than it may.
+fn descent(context: &mut Context<'_>, m: &Move) {
+    let (Some(from), Some(to)) = (height(&m.from), height(&m.to)) else { return };
+    let (Some(p), Some(q)) = (&m.from.xy, &m.to.xy) else { return };
+    let scope = m.at.scope.clone();
+    let drop = tidy(&(from.clone() - to.clone()));
+    if scope.bounds(&drop).1.is_some_and(|most| most.signum() <= 0) {
+        return;
+    }
+    let cutter = cutter_radius(&scope);
+    let free = Condition::any([
+        Condition::at_least(to.clone(), from.clone()),
+        on_or_above(context, to),
+    ]);
+    let in_air = air(context).into_iter().map(|a| {
+        Condition::all([p, q].map(|p| a.holds_point(p, to, &cutter, true)))
+    });
+    let in_air: Vec<Condition> = in_air.collect();
+    let way = tidy_way(context, m, &scope);
+    let vertical = way == Expr::zero();
+    let allowed = if vertical {
+        Condition::at_least(Expr::symbol(&Field::Plunges.symbol()), Expr::from(1))
+    } else {
+        let ramp = demanded(context, Field::Ramp).unwrap_or_else(Expr::zero);
+        let slope = if ramp == Expr::zero() { Expr::zero() } else { ramp.call(Function::Tan) };
+        Condition::at_most(drop, way * slope)
+    };
+    let (kind, word, why) = if vertical {
+        (Kind::Plunge, "plunge", "the cutter goes straight down through air, or it may plunge")
+    } else {
+        (Kind::Ramp, "ramp", "the way down is no steeper than the cutter may ramp")
+    };
+    let air_first = Condition::any(in_air.clone());
+    let exact = Condition::any([free, air_first.clone(), allowed.clone()]);
+    let easier = if vertical { air_first } else { allowed };
+    let easier = Some(easier).filter(|e| *e != Condition::False && *e != exact);
+    let draft = Draft::new(kind, site(word, &m.at), why).checked(ConcreteCheck::PlungeInMetal);
+    context.add(draft, &m.at, super::Goal { exact, easier });
+}
+
+/// The length of the way in the plane; for arcs other than half and full turns, no more than it.
+fn tidy_way(context: &Context<'_>, m: &Move, scope: &Scope) -> Expr {
+    let (Some(p), Some(q)) = (&m.from.xy, &m.to.xy) else { return Expr::zero() };
+    let chord = flat(&q.minus(p));
+    match &m.path {
+        Path::Rapid | Path::Line | Path::Arc(..) => length(context, scope, &chord),
+        Path::Turn(_, about) => {
+            let radius = length(context, scope, &flat(&p.minus(about)));
+            Expr::from(2) * Expr::pi() * radius
+        }
+    }
+}
+
+/// The least that is demanded of a field, from every cutter that is admitted.
+pub(crate) fn demanded(context: &Context<'_>, field: Field) -> Option<Expr> {
+    let rules = context.motion.demands.as_ref().map_or(&[][..], |d| &d.rules);
+    let least = |r: &&borewright_motion::Demand| {
+        r.field == field
+            && matches!(r.relation, Relation::GreaterEqual | Relation::Equal | Relation::Greater)
+    };
+    rules.iter().find(least).map(|r| r.value.clone())
+}
+
+/// No cut is deeper than the flutes: metal stands from the tool's end up to the pass before, or to the top.
+fn flutes(context: &mut Context<'_>, m: &Move) {
+    let (Some(_), Some(z)) = (height(&m.from), height(&m.to)) else { return };
+    let tops = context.tops();
+    if tops.is_empty() || is_vertical(m) {
+        return;
+    }
+    let from_top = Condition::all(tops.iter().map(|top| fits(z, top)));
+    let by_pass = one_pass_deep(context, m, z, &from_top);
+    let easier = by_pass.clone();
+    let ways = [from_top].into_iter().chain(by_pass).chain(already_cut(context, m, z));
+    let exact = Condition::any(ways);
+    let draft = Draft::new(Kind::Flutes, site("flutes", &m.at), "no cut is deeper than the flutes are long")
+        .checked(ConcreteCheck::DeepCut);
+    context.add(draft, &m.at, super::Goal { easier: easier.filter(|e| *e != exact), exact });
+}
+
+/// The flutes reach from `low` up to `high`.
+fn fits(low: &Expr, high: &Expr) -> Condition {
+    let flutes = Expr::symbol(&Field::Flutes.symbol());
+    Condition::at_most(tidy(&(high.clone() - low.clone())), flutes)
+}
+
+/// In a loop of passes the same way was cut one pass higher; the first pass begins on the top face, or is
+/// itself no deeper than the flutes.
+fn one_pass_deep(context: &Context<'_>, m: &Move, z: &Expr, from_top: &Condition) -> Option<Condition> {
+    let passes = m.at.loops.iter().rev().find_map(|value| {
+        let passes = context.passes(value)?;
+        let depends = z.symbols().contains(value);
+        (depends && !way_depends_on(m, value)).then_some(passes)
+    })?;
+    let [value, before, index, _] = super::scope::symbols_of(&passes);
+    let put = |e: &Expr, to: &Expr| e.substitute(&|s| (*s == value).then(|| to.clone()));
+    let start = tidy(&put(z, &passes.from));
+    let begins_on_top = context.tops().into_iter().map(|top| Condition::at_least(start.clone(), top));
+    let first = Condition::any([
+        Condition::all(begins_on_top),
+        Condition::at_least(Expr::symbol(&index), Expr::from(2)),
+        from_top.clone(),
+    ]);
+    Some(Condition::all([fits(z, &put(z, &Expr::symbol(&before))), first]))
+}
+
+fn way_depends_on(m: &Move, value: &Symbol) -> bool {
+    let ends = [&m.from.xy, &m.to.xy].into_iter().flatten();
+    ends.flat_map(|p| p.x.symbols().into_iter().chain(p.y.symbols())).any(|s| s == *value)
+}
+
+fn is_vertical(m: &Move) -> bool {
+    matches!(m.path, Path::Line | Path::Rapid) && (!m.says_xy || m.from.xy == m.to.xy)
+}
+
+/// The move stays where turns of an earlier loop, in the middle of which nothing stands, have cut down to
+/// within one step of here.
+fn already_cut(context: &Context<'_>, m: &Move, z: &Expr) -> Vec<Condition> {
+    let (Some(from), Some(to)) = (&m.from.xy, &m.to.xy) else { return Vec::new() };
+    let earlier = context.moves().into_iter().take_while(|e| e.at.site != m.at.site);
+    let mut ways = Vec::new();
+    for turn in earlier {
+        let (Path::Turn(_, about), Some(start)) = (&turn.path, &turn.from.xy) else { continue };
+        let Some(value) = turn.at.loops.first() else { continue };
+        let (Some(passes), false) = (context.passes(value), m.at.loops.contains(value)) else { continue };
+        let radius = length(context, &m.at.scope, &flat(&start.minus(about)));
+        let last = passes.to.clone() + passes.by.clone();
+        let disc = super::shape::Wall::disc(about.clone(), radius.clone());
+        let course = Course { path: &m.path, from, to, sloped: true };
+        let same_turn = match &m.path {
+            Path::Turn(_, c) => Condition::from_bool(c == about && from == start),
+            Path::Rapid | Path::Line | Path::Arc(..) => Condition::False,
+        };
+        let no_middle = Condition::at_most(radius, cutter_radius(&m.at.scope));
+        let inside = Condition::all([no_middle, disc.allows(context, &m.at.scope, &course).exact]);
+        ways.push(Condition::all([fits(z, &last), Condition::any([same_turn, inside])]));
+    }
+    ways
+}
+
+/// Nothing wider than the cutter goes below the top face.
+fn shank(context: &mut Context<'_>, m: &Move) {
+    let Some(z) = height(&m.to) else { return };
+    if m.from.z == m.to.z {
+        return;
+    }
+    let reach = Expr::symbol(&Field::Reach.symbol());
+    let tops = context.tops();
+    let goal = Condition::all(
+        tops.into_iter().map(|top| Condition::at_most(tidy(&(top - z.clone())), reach.clone())),
+    );
+    if goal == Condition::True {
+        return;
+    }
+    let why = "the cutter reaches down there with nothing wider than its cutting diameter below the top face";
+    context.add(Draft::new(Kind::Shank, site("shank", &m.at), why), &m.at, goal);
+}

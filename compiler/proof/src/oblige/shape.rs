@@ -1,0 +1,288 @@
+//! Walls of features, and where the cutter's centre may be.
+
+use borewright_base::Span;
+use borewright_motion::{Condition, Expr, Feature, Field, Function, Point, Shape, Way};
+
+use super::Context;
+use super::scope::{Goal, Scope};
+use super::tidy::Sum;
+use super::walk::{Path, flat};
+
+/// A round wall of a feature.
+#[derive(Debug, Clone)]
+pub(crate) struct Wall {
+    /// The cutter is inside it (a hole), or outside (a boss).
+    pub inside: bool,
+    /// Its centre.
+    pub centre: Point,
+    /// Distance of the cutter's centre when the edge touches it.
+    pub path: Expr,
+    /// Its radius.
+    pub radius: Expr,
+    /// `wall`, `outer wall`, `inner wall`
+    pub name: &'static str,
+}
+
+/// A feature with what its rules need.
+#[derive(Debug, Clone)]
+pub(crate) struct Solid {
+    /// Its name.
+    pub name: String,
+    /// Its walls.
+    pub walls: Vec<Wall>,
+    /// Z of its floor.
+    pub floor: Expr,
+    /// Z of its top face.
+    pub top: Expr,
+    /// Radius from which metal must go: pilot, inner wall, or 0.
+    pub inner: Expr,
+    /// Radius up to which metal must go.
+    pub outer: Expr,
+    /// What is air before: a disc, or all outside a disc.
+    pub air: Option<Air>,
+    /// Where it is written.
+    pub span: Span,
+}
+
+/// Air that is there before the routine.
+#[derive(Debug, Clone)]
+pub(crate) struct Air {
+    /// Inside the disc (a pilot hole), or outside it (around a blank).
+    pub inside: bool,
+    /// Centre of the disc.
+    pub centre: Point,
+    /// Its radius.
+    pub radius: Expr,
+    /// Down to here.
+    pub floor: Expr,
+}
+
+/// Half the cutter's diameter.
+pub(crate) fn cutter_radius(scope: &Scope) -> Expr {
+    scope.inline_once(&Expr::symbol(&Field::Diameter.symbol())) / Expr::from(2)
+}
+
+impl Solid {
+    /// A feature at one of its places.
+    pub(crate) fn of(feature: &Feature, centre: &Point, scope: &Scope) -> Self {
+        let centre = Point { x: scope.flatten(&centre.x), y: scope.flatten(&centre.y) };
+        let half = |e: &Expr| e.clone() / Expr::from(2);
+        let wall = |inside: bool, diameter: &Expr, name| {
+            let cutter = scope.inline_once(&Expr::symbol(&Field::Diameter.symbol()));
+            let across = if inside { diameter.clone() - cutter } else { diameter.clone() + cutter };
+            let path = scope.named(&half(&across));
+            Wall { inside, centre: centre.clone(), path, radius: half(diameter), name }
+        };
+        let solid = |walls, floor: &Expr, top: &Expr, inner, outer, air| Self {
+            name: feature.name.clone(),
+            walls,
+            floor: floor.clone(),
+            top: top.clone(),
+            inner,
+            outer,
+            air,
+            span: feature.span,
+        };
+        match &feature.shape {
+            Shape::Hole { diameter, floor, top, pilot } => {
+                let inner = pilot.as_ref().map_or_else(Expr::zero, half);
+                let disc = |radius| Air {
+                    inside: true,
+                    centre: centre.clone(),
+                    radius,
+                    floor: floor.clone(),
+                };
+                let air = pilot.as_ref().map(half).map(disc);
+                solid(vec![wall(true, diameter, "wall")], floor, top, inner, half(diameter), air)
+            }
+            Shape::Boss { diameter, blank, floor, top } => {
+                let air =
+                    Air { inside: false, centre: centre.clone(), radius: half(blank), floor: floor.clone() };
+                let walls = vec![wall(false, diameter, "wall")];
+                solid(walls, floor, top, half(diameter), half(blank), Some(air))
+            }
+            Shape::Ring { outer, inner, floor, top } => {
+                let walls = vec![wall(true, outer, "outer wall"), wall(false, inner, "inner wall")];
+                solid(walls, floor, top, half(inner), half(outer), None)
+            }
+        }
+    }
+}
+
+/// The length of a vector: simple where its square is one, else a root.
+pub(crate) fn length(context: &Context<'_>, scope: &Scope, v: &Point) -> Expr {
+    match signed_length(v) {
+        Some(root) => context.magnitude(scope, &root),
+        None => flat_square(v).call(Function::Sqrt),
+    }
+}
+
+/// The square of a vector's length, in one form.
+pub(crate) fn flat_square(v: &Point) -> Expr {
+    super::tidy::tidy(&v.square())
+}
+
+/// A simple expression whose square is the square of the vector's length; it may be negative.
+pub(crate) fn signed_length(v: &Point) -> Option<Expr> {
+    Some(Sum::of(&v.square())?.root()?.to_expr())
+}
+
+/// `abs(v) <= radius`
+pub(crate) fn within_disc(v: &Point, radius: &Expr) -> Condition {
+    match signed_length(v) {
+        Some(root) if root == Expr::zero() => Condition::at_least(radius.clone(), Expr::zero()),
+        Some(root) => Condition::all([
+            Condition::at_least(radius.clone() - root.clone(), Expr::zero()),
+            Condition::at_least(radius.clone() + root, Expr::zero()),
+        ]),
+        None => Condition::all([
+            Condition::at_least(radius.clone(), Expr::zero()),
+            Condition::at_most(flat_square(v), radius.squared()),
+        ]),
+    }
+}
+
+/// `abs(v) < radius`
+pub(crate) fn strictly_within_disc(v: &Point, radius: &Expr) -> Condition {
+    match signed_length(v) {
+        Some(root) if root == Expr::zero() => Condition::greater(radius.clone(), Expr::zero()),
+        Some(root) => Condition::all([
+            Condition::greater(radius.clone() - root.clone(), Expr::zero()),
+            Condition::greater(radius.clone() + root, Expr::zero()),
+        ]),
+        None => Condition::all([
+            Condition::greater(radius.clone(), Expr::zero()),
+            Condition::less(flat_square(v), radius.squared()),
+        ]),
+    }
+}
+
+/// `abs(v) >= radius`
+pub(crate) fn outside_disc(v: &Point, radius: &Expr) -> Condition {
+    match signed_length(v) {
+        Some(root) => Condition::any([
+            Condition::at_least(root.clone() - radius.clone(), Expr::zero()),
+            Condition::at_most(root + radius.clone(), Expr::zero()),
+        ]),
+        None => Condition::any([
+            Condition::at_least(flat_square(v), radius.squared()),
+            Condition::less(radius.clone(), Expr::zero()),
+        ]),
+    }
+}
+
+impl Wall {
+    /// The edge of a disc in which the cutter's centre may be.
+    pub(crate) fn disc(centre: Point, radius: Expr) -> Self {
+        Self { inside: true, centre, path: radius.clone(), radius, name: "disc" }
+    }
+
+    /// The point in coordinates about the wall's centre.
+    pub(crate) fn about(&self, p: &Point) -> Point {
+        flat(&p.minus(&self.centre))
+    }
+
+    /// Whether the cutter's centre may be there.
+    pub(crate) fn allows_point(&self, p: &Point) -> Condition {
+        let v = self.about(p);
+        if self.inside { within_disc(&v, &self.path) } else { outside_disc(&v, &self.path) }
+    }
+
+    /// Whether the edge stays off the wall there.
+    pub(crate) fn clear_of(&self, p: &Point) -> Condition {
+        let v = self.about(p);
+        if self.inside {
+            return strictly_within_disc(&v, &self.path);
+        }
+        match signed_length(&v) {
+            Some(root) => Condition::any([
+                Condition::greater(root.clone() - self.path.clone(), Expr::zero()),
+                Condition::less(root + self.path.clone(), Expr::zero()),
+            ]),
+            None => Condition::greater(flat_square(&v), self.path.squared()),
+        }
+    }
+
+    /// Whether the cutter's centre may take that way.
+    pub(crate) fn allows(&self, context: &Context<'_>, scope: &Scope, way: &Course<'_>) -> Goal {
+        let ends = |with_start: bool| {
+            let start = with_start.then(|| self.allows_point(way.from));
+            Condition::all(start.into_iter().chain([self.allows_point(way.to)]))
+        };
+        match way.path {
+            Path::Rapid | Path::Line if self.inside => ends(way.sloped).into(),
+            Path::Rapid | Path::Line => self.allows_segment(way),
+            Path::Turn(_, about) => self.allows_circle(context, scope, way.from, about).into(),
+            Path::Arc(direction, about) => {
+                let whole = self.allows_circle(context, scope, way.from, about);
+                let (u, v) = (flat(&way.from.minus(about)), flat(&way.to.minus(about)));
+                let (first, last) = if *direction == Way::Ccw { (u, v) } else { (v, u) };
+                let out = self.about(about);
+                let towards = if self.inside { out } else { Point { x: -out.x, y: -out.y } };
+                let part = Condition::all([ends(true), off_arc(&first, &last, &towards)]);
+                Goal { exact: Condition::any([whole.clone(), part]), easier: Some(whole) }
+            }
+        }
+    }
+
+    /// Whether the whole circle through `from` about `about` keeps to its side.
+    fn allows_circle(&self, context: &Context<'_>, scope: &Scope, from: &Point, about: &Point) -> Condition {
+        let radius = length(context, scope, &flat(&from.minus(about)));
+        let offset = self.about(about);
+        if self.inside {
+            return within_disc(&offset, &(self.path.clone() - radius));
+        }
+        // Round the boss, or past it.
+        let round = within_disc(&offset, &(radius.clone() - self.path.clone()));
+        let past = outside_disc(&offset, &(radius + self.path.clone()));
+        if offset == Point::centre() { round } else { Condition::any([past, round]) }
+    }
+
+    /// Past a boss: the nearest point of the segment counts.
+    fn allows_segment(&self, way: &Course<'_>) -> Goal {
+        let (a, b) = (self.about(way.from), self.about(way.to));
+        let along = flat(&b.minus(&a));
+        let ends = Condition::all([self.allows_point(way.from), self.allows_point(way.to)]);
+        if along == Point::centre() {
+            return self.allows_point(way.to).into();
+        }
+        let nearest = Condition::any([
+            Condition::at_least(super::tidy::tidy(&a.dot(&along)), Expr::zero()),
+            Condition::at_most(super::tidy::tidy(&b.dot(&along)), Expr::zero()),
+            Condition::at_least(
+                super::tidy::tidy(&a.cross(&b).squared()),
+                self.path.squared() * flat_square(&along),
+            ),
+        ]);
+        Condition::all([ends, nearest]).into()
+    }
+}
+
+/// The way of a move in the plane.
+pub(crate) struct Course<'a> {
+    /// How.
+    pub path: &'a Path,
+    /// From where.
+    pub from: &'a Point,
+    /// To where.
+    pub to: &'a Point,
+    /// Whether its height changes, so that its start has not been looked at in this height.
+    pub sloped: bool,
+}
+
+/// Whether the direction `d` does not lie in the sweep from `first` counterclockwise to `last`.
+fn off_arc(first: &Point, last: &Point, d: &Point) -> Condition {
+    let cross = |a: &Point, b: &Point| super::tidy::tidy(&a.cross(b));
+    let negative = |e: Expr| Condition::less(e, Expr::zero());
+    let positive = |e: Expr| Condition::greater(e, Expr::zero());
+    let turn = cross(first, last);
+    let half = Condition::all([
+        Condition::equal(turn.clone(), Expr::zero()),
+        negative(super::tidy::tidy(&first.dot(last))),
+    ]);
+    let up_to_half = Condition::any([positive(turn.clone()), half]);
+    let outside_short = Condition::any([negative(cross(first, d)), negative(cross(d, last))]);
+    let outside_long =
+        Condition::all([negative(turn), positive(cross(last, d)), positive(cross(d, first))]);
+    Condition::any([Condition::all([up_to_half, outside_short]), outside_long])
+}

@@ -1,0 +1,85 @@
+//! `within`: below the top face the cutter stays on its side of every wall and above the floor. `apart`: a
+//! wall stands between features.
+
+use borewright_base::Span;
+use borewright_motion::{Condition, Expr, Feature, Promise};
+
+use super::safe::site;
+use super::shape::{Course, Solid};
+use super::tidy::tidy;
+use super::walk::Path;
+use super::{Context, Draft, Goal, Move, height};
+use crate::Kind;
+
+/// Adds the obligations of `within` on the motion's own moves.
+pub(crate) fn oblige(context: &mut Context<'_>, solid: &Solid, promise: &Promise, because: Span) {
+    for m in context.moves() {
+        // Rapid moves below the top face are held to air by a rule of their own.
+        if m.path == Path::Rapid {
+            continue;
+        }
+        walls(context, solid, promise, because, &m);
+        floor(context, solid, promise, because, &m);
+    }
+}
+
+fn walls(context: &mut Context<'_>, solid: &Solid, promise: &Promise, because: Span, m: &Move) {
+    let (Some(from), Some(to)) = (&m.from.xy, &m.to.xy) else { return };
+    let (Some(high), Some(low)) = (height(&m.from), height(&m.to)) else { return };
+    let above = |z: &Expr| Condition::at_least(z.clone(), solid.top.clone());
+    let free = if high == low { above(low) } else { Condition::all([above(high), above(low)]) };
+    if free == Condition::True {
+        return;
+    }
+    for wall in &solid.walls {
+        let course = Course { path: &m.path, from, to, sloped: high != low };
+        let goal = wall.allows(context, &m.at.scope, &course);
+        let word = format!("within/{}", solid.name);
+        let why = format!("the cutter stays {} the {} of `{}`", side(wall.inside), wall.name, solid.name);
+        let draft = Draft::new(Kind::Wall, site(&word, &m.at), why).serving(promise, because);
+        let easier = Some(goal.easier.unwrap_or_else(|| goal.exact.clone()));
+        let exact = Condition::any([free.clone(), goal.exact]);
+        context.add(draft, &m.at, Goal { exact, easier });
+    }
+}
+
+fn side(inside: bool) -> &'static str {
+    if inside { "inside" } else { "outside" }
+}
+
+fn floor(context: &mut Context<'_>, solid: &Solid, promise: &Promise, because: Span, m: &Move) {
+    let Some(z) = height(&m.to) else { return };
+    if m.from.z == m.to.z {
+        return;
+    }
+    let word = format!("within/{}/floor", solid.name);
+    let why = format!("the cutter stays above the floor of `{}`", solid.name);
+    let draft = Draft::new(Kind::Floor, site(&word, &m.at), why).serving(promise, because);
+    let goal = Condition::at_least(tidy(&(z.clone() - solid.floor.clone())), Expr::zero());
+    let free = Condition::at_least(z.clone(), solid.top.clone());
+    let exact = Condition::any([goal.clone(), free]);
+    context.add(draft, &m.at, Goal { easier: Some(goal).filter(|g| *g != exact), exact });
+}
+
+/// `apart(w)`: between every two places.
+pub(crate) fn apart(
+    context: &mut Context<'_>,
+    feature: &Feature,
+    web: &Expr,
+    promise: &Promise,
+    because: Span,
+) {
+    let scope = context.scope.clone();
+    let radius = super::Solid::of(feature, &borewright_motion::Point::centre(), &scope).outer;
+    let across = Expr::from(2) * radius + web.clone();
+    for (i, a) in feature.at.iter().enumerate() {
+        for (j, b) in feature.at.iter().enumerate().skip(i + 1) {
+            let why = format!("places {} and {} of `{}` keep their wall", i + 1, j + 1, feature.name);
+            let id = format!("apart/{}/{}-{}", feature.name, i + 1, j + 1);
+            let draft = Draft::new(Kind::Web, id, why).serving(promise, because);
+            let between = super::walk::flat(&b.minus(a));
+            let goal = super::shape::outside_disc(&between, &across);
+            context.add_with(draft, &scope, &[], because, goal);
+        }
+    }
+}

@@ -40,11 +40,18 @@ impl Checker<'_> {
     }
 
     /// One statement; `None` for a let that needs no name of its own.
-    fn statement(&mut self, scope: &mut Scope, id: RoutineId, tree: &ast::Statement) -> Option<StatementKind> {
+    fn statement(
+        &mut self,
+        scope: &mut Scope,
+        id: RoutineId,
+        tree: &ast::Statement,
+    ) -> Option<StatementKind> {
         let length = Dimension::LENGTH;
         Some(match &tree.kind {
             Tree::Let(l) => return self.let_line(scope, l, tree.span).map(StatementKind::Let),
-            Tree::Feed(e) => StatementKind::Feed(self.quantity(scope, e, Dimension::FEED, "what follows `feed`")),
+            Tree::Feed(e) => {
+                StatementKind::Feed(self.quantity(scope, e, Dimension::FEED, "what follows `feed`"))
+            }
             Tree::Retract => StatementKind::Retract,
             Tree::RapidTo(p) => StatementKind::RapidTo(self.point(scope, p, "where a rapid move ends")),
             Tree::RapidZ(e) => StatementKind::RapidZ(self.quantity(scope, e, length, "the height of a move")),
@@ -72,11 +79,16 @@ impl Checker<'_> {
             Tree::Call(name, arguments, at) => {
                 StatementKind::Call(self.call(scope, id, name, arguments, at.as_ref(), tree.span)?)
             }
-            Tree::Dwell(e) => StatementKind::Dwell(self.quantity(scope, e, Dimension::TIME, "what follows `dwell`")),
+            Tree::Dwell(e) => {
+                StatementKind::Dwell(self.quantity(scope, e, Dimension::TIME, "what follows `dwell`"))
+            }
             Tree::With(name, block) => self.with(scope, id, name, block, tree.span)?,
             Tree::Spindle(way, e) => {
                 self.refuse_in_routine(scope, "the spindle", tree.span);
-                StatementKind::Spindle(*way, self.quantity(scope, e, Dimension::SPEED, "the speed of the spindle"))
+                StatementKind::Spindle(
+                    *way,
+                    self.quantity(scope, e, Dimension::SPEED, "the speed of the spindle"),
+                )
             }
             Tree::Coolant(name) => StatementKind::Coolant(self.coolant(scope, name, tree.span)?),
             Tree::Stop(text) => {
@@ -111,9 +123,12 @@ impl Checker<'_> {
         let known = dimension.filter(|_| !invalid);
         let name = scope.fresh(&tree.value.text);
         let value = match known {
-            Some(dimension) => {
-                Value::Number(Expr::new(ExprKind::Name(name.clone()), Some(dimension), false, tree.value.span))
-            }
+            Some(dimension) => Value::Number(Expr::new(
+                ExprKind::Name(name.clone()),
+                Some(dimension),
+                false,
+                tree.value.span,
+            )),
             None => Value::Invalid,
         };
         let by = match known {
@@ -196,9 +211,12 @@ impl Checker<'_> {
     fn refuse_without_cutter(&mut self, scope: &Scope, tree: &ast::Statement) {
         let what = match &tree.kind {
             Tree::Feed(_) => "a feed",
-            Tree::Retract | Tree::RapidTo(_) | Tree::RapidZ(_) | Tree::Line(_) | Tree::Arc(..) | Tree::Turn(..) => {
-                "a move"
-            }
+            Tree::Retract
+            | Tree::RapidTo(_)
+            | Tree::RapidZ(_)
+            | Tree::Line(_)
+            | Tree::Arc(..)
+            | Tree::Turn(..) => "a move",
             Tree::Call(..) => "a call",
             Tree::Dwell(_) => "a dwell",
             Tree::Spindle(..) => "a spindle speed",

@@ -101,4 +101,3 @@ fn from_cutter(scope: &Scope, parameter: &Parameter) -> Option<Argument> {
     let tool = scope.tools.get(scope.with?)?;
     tool.fields.iter().find(|(f, _)| *f == field).map(|(_, e)| Argument::Number(e.clone()))
 }
-

@@ -8,7 +8,9 @@ use crate::checker::Checker;
 use crate::constant;
 use crate::errors;
 use crate::scope::{Origin, Scope};
-use crate::typed::{Arithmetic, Condition, CutterField, CutterKind, Demand, Demands, Expr, ExprKind, Tool, Words};
+use crate::typed::{
+    Arithmetic, Condition, CutterField, CutterKind, Demand, Demands, Expr, ExprKind, Tool, Words,
+};
 use crate::value::Value;
 
 /// Every field of a cutter with its name in the language.
@@ -50,7 +52,9 @@ impl CutterField {
 
     fn dimension(self) -> Dimension {
         match self {
-            Self::Diameter | Self::Flutes | Self::Reach | Self::Dead | Self::Corner | Self::Wear => Dimension::LENGTH,
+            Self::Diameter | Self::Flutes | Self::Reach | Self::Dead | Self::Corner | Self::Wear => {
+                Dimension::LENGTH
+            }
             Self::Ramp => Dimension::ANGLE,
             Self::Plunges | Self::Teeth | Self::Pocket | Self::Hand => Dimension::RATIO,
         }
@@ -165,7 +169,11 @@ impl Checker<'_> {
             .collect();
         let sound = self.error_count() == errors;
         if sound && !missing.is_empty() {
-            self.report(errors::missing_arguments(&format!("the cutter `{}`", name.text), &missing, name.span));
+            self.report(errors::missing_arguments(
+                &format!("the cutter `{}`", name.text),
+                &missing,
+                name.span,
+            ));
         }
         let given: Vec<(CutterField, Expr)> = given.into_iter().map(|(f, e, _)| (f, e)).collect();
         if let (Some(kind), true, true) = (kind, sound, missing.is_empty()) {
@@ -246,7 +254,12 @@ fn by_word(code: Expr, first: i32, second: i32) -> Expr {
         Some(_) => number(second),
         None => {
             let is_first = Condition::Compare(Compare::Equal, code, number(1));
-            Expr::new(ExprKind::If(is_first, number(first), number(second)), Some(Dimension::RATIO), true, span)
+            Expr::new(
+                ExprKind::If(is_first, number(first), number(second)),
+                Some(Dimension::RATIO),
+                true,
+                span,
+            )
         }
     }
 }

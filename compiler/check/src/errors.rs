@@ -22,7 +22,8 @@ pub(crate) fn unknown_name<'a>(name: &Name, known: impl IntoIterator<Item = &'a 
         Some(near) => format!("did you mean `{near}`?"),
         None => "a name must be a parameter, a `let` above this line, or a constant of the file".to_owned(),
     };
-    Diagnostic::error(codes::UNKNOWN_NAME, name.span, format!("nothing here is called `{}`", name.text)).hint(hint)
+    Diagnostic::error(codes::UNKNOWN_NAME, name.span, format!("nothing here is called `{}`", name.text))
+        .hint(hint)
 }
 
 pub(crate) fn unknown_file(name: &Name) -> Diagnostic {
@@ -49,7 +50,11 @@ pub(crate) fn unknown_function(name: &Name, known: &[String]) -> Diagnostic {
         name.span,
         format!("there is no function `{}` here", name.text),
     );
-    with_hint(d, suggest::nearest(&name.text, known.iter().map(String::as_str)).map(|n| format!("did you mean `{n}`?")))
+    with_hint(
+        d,
+        suggest::nearest(&name.text, known.iter().map(String::as_str))
+            .map(|n| format!("did you mean `{n}`?")),
+    )
 }
 
 pub(crate) fn unknown_type(name: &Name, known: &[String]) -> Diagnostic {
@@ -67,16 +72,21 @@ pub(crate) fn name_taken(name: &str, span: Span, first: Option<Span>) -> Diagnos
 }
 
 pub(crate) fn recursion(what: &str, name: &str, span: Span) -> Diagnostic {
-    Diagnostic::error(codes::RECURSION, span, format!("the {what} `{name}` needs itself, so it would never end"))
-        .hint("write the repetition with `passes` or `repeat`")
+    Diagnostic::error(
+        codes::RECURSION,
+        span,
+        format!("the {what} `{name}` needs itself, so it would never end"),
+    )
+    .hint("write the repetition with `passes` or `repeat`")
 }
 
 /// `bore + cut`: the operation, and both sides.
 pub(crate) fn dimension_clash(doing: &str, a: &Expr, b: &Expr, span: Span) -> Diagnostic {
     let (left, right) = (described(a.settled()), described(b.settled()));
-    let d = Diagnostic::error(codes::DIMENSION_CLASH, span, doing.replace("{a}", &left).replace("{b}", &right))
-        .label(a.span, format!("this is {left}"))
-        .label(b.span, format!("this is {right}"));
+    let d =
+        Diagnostic::error(codes::DIMENSION_CLASH, span, doing.replace("{a}", &left).replace("{b}", &right))
+            .label(a.span, format!("this is {left}"))
+            .label(b.span, format!("this is {right}"));
     let plain = a.settled() == Dimension::RATIO || b.settled() == Dimension::RATIO;
     let other = if a.settled() == Dimension::RATIO { b.settled() } else { a.settled() };
     with_hint(d, if plain { unit_hint(other) } else { None })
@@ -114,7 +124,11 @@ pub(crate) fn no_root(e: &Expr) -> Diagnostic {
 }
 
 pub(crate) fn dimension_too_large(span: Span) -> Diagnostic {
-    Diagnostic::error(codes::DIMENSION_TOO_LARGE, span, "a length, angle or time is multiplied too often here")
+    Diagnostic::error(
+        codes::DIMENSION_TOO_LARGE,
+        span,
+        "a length, angle or time is multiplied too often here",
+    )
 }
 
 pub(crate) fn wrong_kind(what: &str, wanted: &str, found: &str, span: Span) -> Diagnostic {
@@ -222,8 +236,12 @@ pub(crate) fn unknown_word(word: &str, words: &[String], span: Span) -> Diagnost
 }
 
 pub(crate) fn called_job(name: &Name) -> Diagnostic {
-    Diagnostic::error(codes::CALLED_JOB, name.span, format!("`{}` is a job, and only routines are called", name.text))
-        .hint("put what both need into a routine")
+    Diagnostic::error(
+        codes::CALLED_JOB,
+        name.span,
+        format!("`{}` is a job, and only routines are called", name.text),
+    )
+    .hint("put what both need into a routine")
 }
 
 pub(crate) fn said_twice(what: &str, span: Span, first: Span) -> Diagnostic {
@@ -320,8 +338,12 @@ pub(crate) fn no_cutter_line(routine: &str, wanted: &str, span: Span) -> Diagnos
 }
 
 pub(crate) fn no_cutter(what: &str, span: Span) -> Diagnostic {
-    Diagnostic::error(codes::NO_CUTTER, span, format!("{what} stands outside `with`: no cutter is in the spindle"))
-        .hint("name the cutter: `with finisher { ... }`")
+    Diagnostic::error(
+        codes::NO_CUTTER,
+        span,
+        format!("{what} stands outside `with`: no cutter is in the spindle"),
+    )
+    .hint("name the cutter: `with finisher { ... }`")
 }
 
 pub(crate) fn unknown_feature_kind(name: &Name, known: &[String]) -> Diagnostic {
@@ -357,8 +379,12 @@ pub(crate) fn misplaced_stop(span: Span) -> Diagnostic {
 }
 
 pub(crate) fn nested_with(span: Span) -> Diagnostic {
-    Diagnostic::error(codes::NESTED_WITH, span, "`with` inside `with`: the other cutter is still in the spindle")
-        .hint("close the first block before it")
+    Diagnostic::error(
+        codes::NESTED_WITH,
+        span,
+        "`with` inside `with`: the other cutter is still in the spindle",
+    )
+    .hint("close the first block before it")
 }
 
 pub(crate) fn arc_without_end(span: Span) -> Diagnostic {

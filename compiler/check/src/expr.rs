@@ -64,9 +64,9 @@ impl Checker<'_> {
             Some(Global::Table(id)) => self.table(id).map_or(Value::Invalid, Value::Table),
             Some(Global::Function(_) | Global::Routine(_) | Global::Job) | None => {
                 let mut known: Vec<String> = scope.bindings.iter().map(|b| b.name.clone()).collect();
-                known.extend(self.global_names(scope.module, |g| {
-                    matches!(g, Global::Constant(_) | Global::Table(_))
-                }));
+                known.extend(
+                    self.global_names(scope.module, |g| matches!(g, Global::Constant(_) | Global::Table(_))),
+                );
                 known.extend(BUILT_IN.map(str::to_owned));
                 self.report(errors::unknown_name(name, known.iter().map(String::as_str)));
                 Value::Invalid
@@ -115,7 +115,9 @@ impl Checker<'_> {
 
     fn column(&mut self, row: &RowExpr, field: &Name, span: Span) -> Value {
         let table = row.table().clone();
-        let Some((index, (_, kind))) = table.column(&field.text).and_then(|i| Some((i, table.columns.get(i)?))) else {
+        let Some((index, (_, kind))) =
+            table.column(&field.text).and_then(|i| Some((i, table.columns.get(i)?)))
+        else {
             let known: Vec<String> = table.columns.iter().map(|(n, _)| n.clone()).collect();
             self.report(errors::unknown_field(&format!("the table `{}`", table.name), field, &known));
             return Value::Invalid;
@@ -124,7 +126,14 @@ impl Checker<'_> {
     }
 
     /// `if c then a else b`, of whatever the two sides are.
-    fn choose(&mut self, scope: &mut Scope, c: &ast::Expr, a: &ast::Expr, b: &ast::Expr, span: Span) -> Value {
+    fn choose(
+        &mut self,
+        scope: &mut Scope,
+        c: &ast::Expr,
+        a: &ast::Expr,
+        b: &ast::Expr,
+        span: Span,
+    ) -> Value {
         let condition = self.condition(scope, c, "what follows `if`");
         let (a, b) = (self.value(scope, a), self.value(scope, b));
         match (a, b) {
@@ -147,7 +156,12 @@ impl Checker<'_> {
                 Value::Row(RowExpr::If(condition, Box::new(a), Box::new(b)))
             }
             (a, b) => {
-                self.report(errors::wrong_kind("the other value of this `if`", &a.described(), &b.described(), span));
+                self.report(errors::wrong_kind(
+                    "the other value of this `if`",
+                    &a.described(),
+                    &b.described(),
+                    span,
+                ));
                 Value::Invalid
             }
         }
@@ -172,7 +186,13 @@ impl Checker<'_> {
     }
 
     /// A quantity of the dimension that its place asks for.
-    pub(crate) fn quantity(&mut self, scope: &mut Scope, e: &ast::Expr, wanted: Dimension, what: &str) -> Expr {
+    pub(crate) fn quantity(
+        &mut self,
+        scope: &mut Scope,
+        e: &ast::Expr,
+        wanted: Dimension,
+        what: &str,
+    ) -> Expr {
         let number = self.number(scope, e, what);
         self.fit(number, wanted, what)
     }
@@ -211,7 +231,12 @@ impl Checker<'_> {
             | Value::Row(_)
             | Value::Table(_)
             | Value::Tool(_)) => {
-                self.report(errors::wrong_kind(what, "a condition, such as `tool < bore`", &value.described(), e.span));
+                self.report(errors::wrong_kind(
+                    what,
+                    "a condition, such as `tool < bore`",
+                    &value.described(),
+                    e.span,
+                ));
                 Condition::Invalid
             }
         }
@@ -259,7 +284,13 @@ impl Checker<'_> {
     }
 
     /// A value of the type of a parameter or column.
-    pub(crate) fn typed_value(&mut self, scope: &mut Scope, e: &ast::Expr, kind: &ColumnType, what: &str) -> Value {
+    pub(crate) fn typed_value(
+        &mut self,
+        scope: &mut Scope,
+        e: &ast::Expr,
+        kind: &ColumnType,
+        what: &str,
+    ) -> Value {
         match kind {
             ColumnType::Number { dimension, whole: false } => {
                 Value::Number(self.quantity(scope, e, *dimension, what))

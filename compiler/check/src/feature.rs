@@ -24,7 +24,12 @@ const PROMISES: [&str; 7] = ["within", "sized", "cleared", "smooth", "climb", "c
 
 impl Checker<'_> {
     /// `makes hole seat(diameter: bore, floor: -depth) promises within, sized`
-    pub(crate) fn made(&mut self, scope: &mut Scope, tree: &ast::Feature, promises: &[ast::Promise]) -> Option<Made> {
+    pub(crate) fn made(
+        &mut self,
+        scope: &mut Scope,
+        tree: &ast::Feature,
+        promises: &[ast::Promise],
+    ) -> Option<Made> {
         let feature = self.feature(scope, tree);
         let mut kept: Vec<(Promise, Span)> = Vec::new();
         for promise in promises {
@@ -51,11 +56,14 @@ impl Checker<'_> {
         let pilot = matches!(made.feature.shape, Shape::Hole { pilot: Some(_), .. });
         match (find("cleared"), find("sized")) {
             (None, None) => {
-                let message = format!("`{name}` promises neither `cleared` nor `sized`: all of it may be left standing");
+                let message = format!(
+                    "`{name}` promises neither `cleared` nor `sized`: all of it may be left standing"
+                );
                 self.warn(module, errors::weak_promise(&message, made.feature.span));
             }
             (None, Some(span)) if pilot => {
-                let message = format!("`{name}` is sized, but metal may be left between the pilot and the wall");
+                let message =
+                    format!("`{name}` is sized, but metal may be left between the pilot and the wall");
                 self.warn(module, errors::weak_promise(&message, span));
             }
             (Some(_), _) | (None, Some(_)) => {}
@@ -90,7 +98,10 @@ impl Checker<'_> {
             }
         };
         if let Some(wall) = wall {
-            self.report(errors::bad_promise(&format!("`{}` takes nothing in brackets", tree.name.text), wall.span));
+            self.report(errors::bad_promise(
+                &format!("`{}` takes nothing in brackets", tree.name.text),
+                wall.span,
+            ));
         }
         Some(quality)
     }
@@ -146,7 +157,8 @@ impl Checker<'_> {
         let mut all_known = true;
         for argument in given {
             let name = &argument.name;
-            let Some(slot) = known.iter().position(|k| *k == name.text).and_then(|i| sorted.get_mut(i)) else {
+            let Some(slot) = known.iter().position(|k| *k == name.text).and_then(|i| sorted.get_mut(i))
+            else {
                 let known: Vec<String> = known.iter().map(|k| (*k).to_owned()).collect();
                 self.report(errors::unknown_argument(what, name, &known));
                 all_known = false;
@@ -183,18 +195,12 @@ fn shape(kind: &str, values: Vec<Option<Expr>>, span: Span) -> Option<Shape> {
     let (first, second, third, fourth) =
         (values.next().flatten(), values.next().flatten(), values.next().flatten(), values.next().flatten());
     Some(match kind {
-        "hole" => Shape::Hole {
-            diameter: first?,
-            floor: second?,
-            top: third.unwrap_or_else(zero),
-            pilot: fourth,
-        },
-        "boss" => Shape::Boss {
-            diameter: first?,
-            blank: second?,
-            floor: third?,
-            top: fourth.unwrap_or_else(zero),
-        },
+        "hole" => {
+            Shape::Hole { diameter: first?, floor: second?, top: third.unwrap_or_else(zero), pilot: fourth }
+        }
+        "boss" => {
+            Shape::Boss { diameter: first?, blank: second?, floor: third?, top: fourth.unwrap_or_else(zero) }
+        }
         _ => Shape::Ring { outer: first?, inner: second?, floor: third?, top: fourth.unwrap_or_else(zero) },
     })
 }

@@ -54,7 +54,9 @@ impl Checker<'_> {
     /// The value of a constant.
     pub(crate) fn constant(&mut self, id: ItemId) -> Value {
         let Some((file, index)) = self.item(id) else { return Value::Invalid };
-        let Some(ItemKind::Let(constant)) = file.items.get(index).map(|i| &i.kind) else { return Value::Invalid };
+        let Some(ItemKind::Let(constant)) = file.items.get(index).map(|i| &i.kind) else {
+            return Value::Invalid;
+        };
         match self.constants.get(&id) {
             Some(Lazy::Done(value)) => return value.clone(),
             Some(Lazy::InProgress) => {
@@ -132,7 +134,8 @@ impl Checker<'_> {
             let Some(kind) = kind else { return Value::Invalid };
             let what = format!("the `{}` of `{}`", parameter.text, name.text);
             let value = self.typed_value(scope, argument, &kind, &what);
-            if matches!(value, Value::Invalid) || matches!(&value, Value::Number(e) | Value::Choice(_, e) if e.is_invalid())
+            if matches!(value, Value::Invalid)
+                || matches!(&value, Value::Number(e) | Value::Choice(_, e) if e.is_invalid())
             {
                 return Value::Invalid;
             }

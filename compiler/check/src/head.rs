@@ -38,7 +38,11 @@ impl Checker<'_> {
         let (tree, documentation) = match tree.map(|item| (&item.kind, &item.documentation)) {
             Some((ItemKind::Routine(tree) | ItemKind::Job(tree), documentation)) => (tree, documentation),
             Some((
-                ItemKind::Use(_) | ItemKind::Let(_) | ItemKind::Function(_) | ItemKind::Table(_) | ItemKind::Invalid,
+                ItemKind::Use(_)
+                | ItemKind::Let(_)
+                | ItemKind::Function(_)
+                | ItemKind::Table(_)
+                | ItemKind::Invalid,
                 _,
             ))
             | None => return empty_routine(),
@@ -142,7 +146,11 @@ impl Checker<'_> {
             self.report(errors::missing_setup("which work offset it uses", "work 1", &tree.name));
         }
         if draft.travel.is_none() {
-            self.report(errors::missing_setup("how high it travels between places", "travel z 50mm", &tree.name));
+            self.report(errors::missing_setup(
+                "how high it travels between places",
+                "travel z 50mm",
+                &tree.name,
+            ));
         }
     }
 

@@ -76,11 +76,14 @@ impl Checker<'_> {
             (Value::Number(n), Value::Point(p)) | (Value::Point(p), Value::Number(n))
                 if arithmetic == Arithmetic::Mul =>
             {
-                Value::Point(Point::Scaled(self.fit(n, Dimension::RATIO, "what a point is multiplied by"), p.into()))
+                Value::Point(Point::Scaled(
+                    self.fit(n, Dimension::RATIO, "what a point is multiplied by"),
+                    p.into(),
+                ))
             }
-            (Value::Point(p), Value::Number(n)) if arithmetic == Arithmetic::Div => {
-                Value::Point(Point::Over(p.into(), self.fit(n, Dimension::RATIO, "what a point is divided by")))
-            }
+            (Value::Point(p), Value::Number(n)) if arithmetic == Arithmetic::Div => Value::Point(
+                Point::Over(p.into(), self.fit(n, Dimension::RATIO, "what a point is divided by")),
+            ),
             (left, right) => {
                 self.report(no_operation(arithmetic, &left, &right, span));
                 Value::Invalid
@@ -100,7 +103,9 @@ impl Checker<'_> {
         };
         let whole = a.whole && b.whole && op != Arithmetic::Div;
         match dimension {
-            Some(dimension) => Value::Number(Expr::new(ExprKind::Arithmetic(op, a, b), dimension, whole, span)),
+            Some(dimension) => {
+                Value::Number(Expr::new(ExprKind::Arithmetic(op, a, b), dimension, whole, span))
+            }
             None => Value::Invalid,
         }
     }
@@ -114,7 +119,13 @@ impl Checker<'_> {
 
     /// The one dimension of two quantities; a literal 0 takes the other's. `doing` says what cannot be done
     /// with `{a}` and `{b}`.
-    pub(crate) fn common(&mut self, a: &Expr, b: &Expr, doing: &str, span: Span) -> Option<Option<Dimension>> {
+    pub(crate) fn common(
+        &mut self,
+        a: &Expr,
+        b: &Expr,
+        doing: &str,
+        span: Span,
+    ) -> Option<Option<Dimension>> {
         match (a.dimension, b.dimension) {
             (None, other) | (other, None) => Some(other),
             (Some(x), Some(y)) if x == y => Some(Some(x)),
@@ -140,7 +151,12 @@ impl Checker<'_> {
         if let Value::Choice(words, code) = left {
             let word = self.word(scope, second, &words, "what a choice is compared with");
             if !matches!(relation, Compare::Equal | Compare::NotEqual) {
-                self.report(errors::wrong_kind("what is compared by size", "a quantity", "a choice of words", span));
+                self.report(errors::wrong_kind(
+                    "what is compared by size",
+                    "a quantity",
+                    "a choice of words",
+                    span,
+                ));
                 return Value::Invalid;
             }
             return Value::Condition(Condition::Compare(relation, code, word));

@@ -39,18 +39,31 @@ impl Checker<'_> {
             Value::Places(places) => places,
             Value::Invalid => Places::List(vec![Point::Invalid]),
             value => {
-                self.report(errors::wrong_kind("what stands after `at`", "a point or places", &value.described(), e.span));
+                self.report(errors::wrong_kind(
+                    "what stands after `at`",
+                    "a point or places",
+                    &value.described(),
+                    e.span,
+                ));
                 Places::List(vec![Point::Invalid])
             }
         }
     }
 
     pub(crate) fn list(&mut self, scope: &mut Scope, items: &[ast::Expr]) -> Value {
-        Value::Places(Places::List(items.iter().map(|e| self.point(scope, e, "each place of a list")).collect()))
+        Value::Places(Places::List(
+            items.iter().map(|e| self.point(scope, e, "each place of a list")).collect(),
+        ))
     }
 
     /// `circle(count: holes, diameter: across, first: 0deg)`
-    pub(crate) fn circle(&mut self, scope: &mut Scope, name: &Name, arguments: &[TreeArgument], span: Span) -> Value {
+    pub(crate) fn circle(
+        &mut self,
+        scope: &mut Scope,
+        name: &Name,
+        arguments: &[TreeArgument],
+        span: Span,
+    ) -> Value {
         let known = ["count", "diameter", "first"];
         let given = self.arguments(scope, "`circle`", &known, &["count", "diameter"], arguments, name.span);
         let [count, diameter, first] = given.as_slice() else { return Value::Invalid };
@@ -70,7 +83,9 @@ impl Checker<'_> {
             return Value::Invalid;
         }
         match self.most(scope, &count) {
-            Some(most) if most <= MOST_PLACES => Value::Places(Places::Circle { count, most, diameter, first }),
+            Some(most) if most <= MOST_PLACES => {
+                Value::Places(Places::Circle { count, most, diameter, first })
+            }
             Some(_) | None => {
                 self.report(errors::unbounded_places(MOST_PLACES, count.span));
                 Value::Invalid

@@ -12,7 +12,9 @@ use crate::cutter::field_named;
 use crate::errors;
 use crate::module::Global;
 use crate::scope::{Origin, Scope};
-use crate::typed::{Argument, ColumnType, CutterField, Domain, Expr, ExprKind, Local, Parameter, RoutineId, RowExpr};
+use crate::typed::{
+    Argument, ColumnType, CutterField, Domain, Expr, ExprKind, Local, Parameter, RoutineId, RowExpr,
+};
 use crate::value::Value;
 
 /// What a caller needs to know of a routine.
@@ -70,7 +72,9 @@ impl Checker<'_> {
         let kind = self.column_type(scope.module, &tree.kind);
         let literals = scope.literals;
         let domain = match &kind {
-            Some(ColumnType::Number { dimension, whole }) => self.number_domain(scope, tree, *dimension, *whole),
+            Some(ColumnType::Number { dimension, whole }) => {
+                self.number_domain(scope, tree, *dimension, *whole)
+            }
             Some(ColumnType::Choice(words)) => Domain::Choice(words.clone()),
             Some(ColumnType::Row(table)) => Domain::Row(table.clone()),
             None => Domain::Invalid,
@@ -113,10 +117,8 @@ impl Checker<'_> {
             self.report(errors::missing_range(&tree.name, dimension));
             return Domain::Invalid;
         };
-        let ends = (
-            self.range_end(scope, from, dimension, whole),
-            self.range_end(scope, to, dimension, whole),
-        );
+        let ends =
+            (self.range_end(scope, from, dimension, whole), self.range_end(scope, to, dimension, whole));
         let (Some(least), Some(greatest)) = ends else { return Domain::Invalid };
         if least > greatest {
             self.report(errors::empty_range(from.span.to(to.span)));
@@ -161,10 +163,8 @@ impl Checker<'_> {
 
     /// Brings a new name into scope, unless it is taken.
     pub(crate) fn introduce(&mut self, scope: &mut Scope, name: &Name, origin: Origin, value: Value) {
-        let global = matches!(
-            self.global(scope.module, &name.text),
-            Some(Global::Constant(_) | Global::Table(_))
-        );
+        let global =
+            matches!(self.global(scope.module, &name.text), Some(Global::Constant(_) | Global::Table(_)));
         let first: Option<Option<Span>> = match scope.find(&name.text) {
             Some(binding) => Some(Some(binding.span)),
             None if global => Some(self.global_span(scope.module, &name.text)),

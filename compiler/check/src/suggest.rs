@@ -24,7 +24,8 @@ pub(crate) fn hint<'a>(name: &str, candidates: impl IntoIterator<Item = &'a str>
 
 /// How many letters must be added, dropped or changed; upper and lower case are the same letter.
 fn distance(a: &str, b: &str) -> usize {
-    let (a, b): (Vec<char>, Vec<char>) = (a.to_lowercase().chars().collect(), b.to_lowercase().chars().collect());
+    let (a, b): (Vec<char>, Vec<char>) =
+        (a.to_lowercase().chars().collect(), b.to_lowercase().chars().collect());
     let mut row: Vec<usize> = (0..=b.len()).collect();
     for (i, x) in a.iter().enumerate() {
         let mut diagonal = i;

@@ -110,7 +110,8 @@ impl Checker<'_> {
             self.report(errors::bad_table(what, tree.name.span));
             return None;
         }
-        let rows: Vec<Row> = tree.rows.iter().filter_map(|row| self.read_row(module, row, &columns)).collect();
+        let rows: Vec<Row> =
+            tree.rows.iter().filter_map(|row| self.read_row(module, row, &columns)).collect();
         (rows.len() == tree.rows.len()).then(|| Table {
             name: tree.name.text.clone(),
             documentation: documentation.to_vec(),
@@ -201,6 +202,8 @@ pub(crate) fn column_value(row: &RowExpr, index: usize, kind: &ColumnType, span:
         (ColumnType::Number { dimension, whole }, _) => Value::Number(number(*dimension, *whole)),
         (ColumnType::Choice(words), _) => Value::Choice(words.clone(), number(Dimension::RATIO, true)),
         (ColumnType::Row(table), Some(Cell::Row(row))) => Value::Row(RowExpr::Constant(table.clone(), *row)),
-        (ColumnType::Row(table), _) => Value::Row(RowExpr::Column(Box::new(row.clone()), index, table.clone())),
+        (ColumnType::Row(table), _) => {
+            Value::Row(RowExpr::Column(Box::new(row.clone()), index, table.clone()))
+        }
     }
 }

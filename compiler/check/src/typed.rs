@@ -183,7 +183,11 @@ impl Table {
             Some(Cell::Row(_)) | None => None,
         };
         let number = || Rational::from(i32::try_from(row).unwrap_or(i32::MAX)) + Rational::ONE;
-        if self.keyed_by_column() { self.rows.get(row).and_then(first).unwrap_or_else(number) } else { number() }
+        if self.keyed_by_column() {
+            self.rows.get(row).and_then(first).unwrap_or_else(number)
+        } else {
+            number()
+        }
     }
 
     /// Whether the first column names the rows in a macro.

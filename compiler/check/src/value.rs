@@ -94,9 +94,6 @@ impl Expr {
 
 impl Point {
     pub(crate) fn centre(span: Span) -> Self {
-        Self::Rectangular(
-            Expr::zero(span).of(Dimension::LENGTH),
-            Expr::zero(span).of(Dimension::LENGTH),
-        )
+        Self::Rectangular(Expr::zero(span).of(Dimension::LENGTH), Expr::zero(span).of(Dimension::LENGTH))
     }
 }

@@ -1,1 +1,86 @@
-//! lower
+//! From typed routines and jobs to motions: **lower** writes every value as a symbolic expression and every
+//! statement as an action, and decides nothing.
+//!
+//! A feed holds to its brace: each move gets the one that its own block states, or none, which no proof
+//! accepts. Points become two coordinates, words and rows become the numbers by which a macro knows them.
+
+mod body;
+pub mod codes;
+mod expr;
+mod inherit;
+mod names;
+mod routine;
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use borewright_base::Diagnostics;
+use borewright_check::typed::{Checked, RoutineId};
+use borewright_motion::Motion;
+
+/// The motions of the file's own sound routines and jobs, in source order. Each routine is lowered once:
+/// callers share it, and the routines of used files are reached through the calls.
+#[must_use]
+pub fn lower(checked: &Checked) -> (Vec<Arc<Motion>>, Diagnostics) {
+    let mut lowering = Lowering { checked, done: BTreeMap::new(), diagnostics: Diagnostics::default() };
+    let motions = checked.own.iter().filter_map(|id| lowering.routine(*id)).collect();
+    (motions, lowering.diagnostics)
+}
+
+/// Every motion that these call, directly or not, each once: callees before their callers.
+#[must_use]
+pub fn called(motions: &[Arc<Motion>]) -> Vec<Arc<Motion>> {
+    fn visit(steps: &[borewright_motion::Step], found: &mut Vec<Arc<Motion>>) {
+        use borewright_motion::Action;
+        for step in steps {
+            match &step.action {
+                Action::Call(call) => {
+                    if !found.iter().any(|m| Arc::ptr_eq(m, &call.routine)) {
+                        visit(&call.routine.body, found);
+                        found.push(call.routine.clone());
+                    }
+                }
+                Action::Passes(passes) => visit(&passes.body, found),
+                Action::Repeat { body, .. } | Action::With { body, .. } => visit(body, found),
+                Action::Let(_)
+                | Action::Retract
+                | Action::RapidTo(_)
+                | Action::RapidZ(_)
+                | Action::Line { .. }
+                | Action::Arc { .. }
+                | Action::Turn { .. }
+                | Action::Dwell(_)
+                | Action::Spindle { .. }
+                | Action::Coolant(_)
+                | Action::Stop(_) => {}
+            }
+        }
+    }
+    let mut found = Vec::new();
+    for motion in motions {
+        visit(&motion.body, &mut found);
+    }
+    found
+}
+
+/// One run: what has been lowered so far.
+struct Lowering<'a> {
+    checked: &'a Checked,
+    done: BTreeMap<RoutineId, Option<Arc<Motion>>>,
+    diagnostics: Diagnostics,
+}
+
+impl Lowering<'_> {
+    /// The motion of a routine; `None` where an error was reported in it or in one that it calls.
+    fn routine(&mut self, id: RoutineId) -> Option<Arc<Motion>> {
+        if let Some(done) = self.done.get(&id) {
+            return done.clone();
+        }
+        let checked = self.checked;
+        let routine = checked.routine(id).filter(|r| r.sound)?;
+        // Sound routines never need themselves, so this ends.
+        let motion = routine::Lower::new(self, routine).run().map(Arc::new);
+        self.done.insert(id, motion.clone());
+        motion
+    }
+}

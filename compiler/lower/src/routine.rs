@@ -1,0 +1,287 @@
+//! The head of a motion: parameters, lets and requirements, demands, features.
+
+use borewright_base::Span;
+use borewright_check::typed::{self, Domain, Head, Places, RoutineId, Table};
+use borewright_motion::{
+    Clause, Condition, CutterKind, Demand, Demands, Expr, Feature, Job, Let, Made, Motion, Parameter, Point,
+    Promise, Requirement, Shape, Symbol, Tool,
+};
+use borewright_number::{Dimension, Rational};
+
+use crate::expr::{field, relation};
+use crate::names::Names;
+use crate::{Lowering, inherit};
+
+/// One routine on its way to a motion.
+pub(crate) struct Lower<'r, 'a> {
+    pub(crate) run: &'r mut Lowering<'a>,
+    routine: &'a typed::Routine,
+    pub(crate) names: Names,
+    /// Lets for the columns of a row that is a parameter, in the order of their first use.
+    columns: Vec<Let>,
+    /// Defaults stand before every let, so columns are written out in them.
+    pub(crate) in_parameters: bool,
+    /// Something could not be lowered; it has been reported.
+    pub(crate) failed: bool,
+}
+
+/// A line of the head; what a callee requires is known only when the body is.
+enum Line {
+    Clause(Clause),
+    All(RoutineId, Span),
+}
+
+impl<'r, 'a> Lower<'r, 'a> {
+    pub(crate) fn new(run: &'r mut Lowering<'a>, routine: &'a typed::Routine) -> Self {
+        let names = Names::new(run.checked);
+        Self { run, routine, names, columns: Vec::new(), in_parameters: false, failed: false }
+    }
+
+    /// The whole routine, top to bottom; `None` after an error, here or in a routine that it calls.
+    pub(crate) fn run(mut self) -> Option<Motion> {
+        let routine = self.routine;
+        self.in_parameters = true;
+        let parameters: Vec<Parameter> = routine.parameters.iter().map(|p| self.parameter(p)).collect();
+        self.in_parameters = false;
+        let program = self.optional(routine.program.as_ref());
+        let lines: Vec<Line> = routine.head.iter().flat_map(|h| self.head_line(h)).collect();
+        let mut demands = routine.demands.as_ref().map(|d| self.demands(d));
+        let job = routine.job.as_ref().map(|j| self.job(j));
+        let made = routine.made.iter().map(|m| self.made(m)).collect();
+        let given = routine.given.iter().map(|f| self.feature(f)).collect();
+        let body = self.block(&routine.body)?;
+        let mut head = self.table_clauses();
+        for line in lines {
+            match line {
+                Line::Clause(clause) => head.push(clause),
+                Line::All(id, span) => {
+                    let callee = self.run.routine(id)?;
+                    let taken = inherit::requirements(&callee, &body, &parameters, span);
+                    let added = taken.and_then(|t| t.add_to(&mut head, &mut demands, &parameters));
+                    if let Err(diagnostic) = added {
+                        let _said = self.run.diagnostics.report(*diagnostic);
+                        self.failed = true;
+                    }
+                }
+            }
+        }
+        (!self.failed).then(|| Motion {
+            name: routine.name.clone(),
+            documentation: routine.documentation.clone(),
+            span: routine.span,
+            inch: routine.inch,
+            program,
+            parameters,
+            head,
+            demands,
+            job,
+            made,
+            given,
+            body,
+        })
+    }
+
+    fn parameter(&mut self, p: &typed::Parameter) -> Parameter {
+        let mut meaning = p.meaning.clone();
+        let one = Rational::ONE;
+        let count = |n: usize| Rational::from(i64::try_from(n).unwrap_or(i64::MAX));
+        let (dimension, whole, least, greatest) = match &p.domain {
+            Domain::Number { dimension, whole, least, greatest } => {
+                (*dimension, *whole, least.clone(), greatest.clone())
+            }
+            Domain::Choice(words) => {
+                let codes = words.iter().enumerate().map(|(i, word)| format!("{} {word}", i + 1));
+                explain(&mut meaning, &codes.collect::<Vec<_>>().join(", "));
+                (Dimension::RATIO, true, one, count(words.len()))
+            }
+            Domain::Row(table) => {
+                explain(&mut meaning, &keys_text(table));
+                let keys = (0..table.rows.len()).map(|row| table.key(row));
+                let (least, greatest) =
+                    (keys.clone().min().unwrap_or(one), keys.max().unwrap_or(Rational::ONE));
+                let (dimension, whole) = key_type(table);
+                (dimension, whole, least, greatest)
+            }
+            // A sound routine has none.
+            Domain::Invalid => (Dimension::RATIO, false, Rational::ZERO, Rational::ZERO),
+        };
+        Parameter {
+            symbol: Names::symbol(&p.name),
+            dimension,
+            whole,
+            least,
+            greatest,
+            default: p.default.as_ref().map(|d| self.argument(d)),
+            letter: p.letter,
+            meaning,
+            inch: p.inch,
+            span: p.span,
+        }
+    }
+
+    /// A column of a row that is a parameter gets a name when it is first used.
+    pub(crate) fn name_column(&mut self, symbol: &Symbol, dimension: Dimension, value: Expr) {
+        if !self.columns.iter().any(|l| l.symbol == *symbol) {
+            let span = self.routine.span;
+            self.columns.push(Let { symbol: symbol.clone(), dimension, value, span });
+        }
+    }
+
+    /// What a parameter of a table's type brings: it must be the key of a row; then its columns.
+    fn table_clauses(&mut self) -> Vec<Clause> {
+        let mut clauses = Vec::new();
+        for p in &self.routine.parameters {
+            let Domain::Row(table) = &p.domain else { continue };
+            if !table.keyed_by_column() || table.rows.len() < 2 {
+                continue;
+            }
+            let symbol = Expr::symbol(&Names::symbol(&p.name));
+            let keys = (0..table.rows.len()).map(|row| Expr::number(table.key(row)));
+            clauses.push(Clause::Require(Requirement {
+                condition: Condition::any(keys.map(|key| Condition::equal(symbol.clone(), key))),
+                alarm: format!("{} NOT IN TABLE", p.name.to_uppercase().replace('_', " ")),
+                span: p.span,
+            }));
+        }
+        clauses.extend(std::mem::take(&mut self.columns).into_iter().map(Clause::Let));
+        clauses
+    }
+
+    fn head_line(&mut self, line: &Head) -> Vec<Line> {
+        match line {
+            Head::Let(l) => self.named(l).into_iter().map(|l| Line::Clause(Clause::Let(l))).collect(),
+            Head::Requires { condition, alarm, span } => {
+                let condition = self.condition(condition);
+                let requirement = Requirement { condition, alarm: alarm.clone(), span: *span };
+                vec![Line::Clause(Clause::Require(requirement))]
+            }
+            Head::RequiresAll { routine, span } => vec![Line::All(*routine, *span)],
+        }
+    }
+
+    fn demands(&mut self, demands: &typed::Demands) -> Demands {
+        let rules = demands.rules.iter().map(|d| Demand {
+            field: field(d.field),
+            relation: relation(d.relation),
+            value: self.expr(&d.value),
+            span: d.span,
+        });
+        Demands { rules: rules.collect(), kind: kind(demands.kind), span: demands.span }
+    }
+
+    fn job(&mut self, job: &typed::Job) -> Job {
+        let tools = job.tools.iter().map(|tool| Tool {
+            name: tool.name.clone(),
+            kind: kind(tool.kind),
+            fields: tool.fields.iter().map(|(f, e)| (field(*f), self.expr(e))).collect(),
+            span: tool.span,
+        });
+        let tools = tools.collect();
+        Job { work: self.expr(&job.work), travel: self.expr(&job.travel), tools }
+    }
+
+    fn made(&mut self, made: &typed::Made) -> Made {
+        let promises = made.promises.iter().map(|(p, span)| {
+            let promise = match p {
+                typed::Promise::Within => Promise::Within,
+                typed::Promise::Sized => Promise::Sized,
+                typed::Promise::Cleared => Promise::Cleared,
+                typed::Promise::Smooth => Promise::Smooth,
+                typed::Promise::Climb => Promise::Climb,
+                typed::Promise::Conventional => Promise::Conventional,
+                typed::Promise::Apart(wall) => Promise::Apart(self.expr(wall)),
+            };
+            (promise, *span)
+        });
+        let promises = promises.collect();
+        Made { feature: self.feature(&made.feature), promises }
+    }
+
+    fn feature(&mut self, feature: &typed::Feature) -> Feature {
+        let shape = match &feature.shape {
+            typed::Shape::Hole { diameter, floor, top, pilot } => Shape::Hole {
+                diameter: self.expr(diameter),
+                floor: self.expr(floor),
+                top: self.expr(top),
+                pilot: self.optional(pilot.as_ref()),
+            },
+            typed::Shape::Boss { diameter, blank, floor, top } => Shape::Boss {
+                diameter: self.expr(diameter),
+                blank: self.expr(blank),
+                floor: self.expr(floor),
+                top: self.expr(top),
+            },
+            typed::Shape::Ring { outer, inner, floor, top } => Shape::Ring {
+                outer: self.expr(outer),
+                inner: self.expr(inner),
+                floor: self.expr(floor),
+                top: self.expr(top),
+            },
+        };
+        let at = self.places(&feature.at, feature.span);
+        Feature { name: feature.name.clone(), shape, at, span: feature.span }
+    }
+
+    /// The places, one by one.
+    pub(crate) fn places(&mut self, places: &Places, span: Span) -> Vec<Point> {
+        match places {
+            Places::List(points) => points.iter().map(|p| self.point(p)).collect(),
+            Places::Circle { count, diameter, first, .. } => {
+                let (count, diameter, first) = (self.expr(count), self.expr(diameter), self.expr(first));
+                let Some(count) = count.as_number().and_then(Rational::to_i64) else {
+                    let d = inherit::places_not_counted(span);
+                    let _said = self.run.diagnostics.report(d);
+                    self.failed = true;
+                    return Vec::new();
+                };
+                (0..count).map(|i| on_circle(&diameter, &first, i, count)).collect()
+            }
+        }
+    }
+}
+
+/// Place `index` of `count` on a circle.
+fn on_circle(diameter: &Expr, first: &Expr, index: i64, count: i64) -> Point {
+    let turned = Rational::from(360) * Rational::from(index) / Rational::from(count);
+    let radius = diameter.clone() / Expr::from(2);
+    Point::polar(&radius, &(first.clone() + Expr::number(turned)))
+}
+
+fn kind(kind: typed::CutterKind) -> CutterKind {
+    match kind {
+        typed::CutterKind::Flat => CutterKind::Flat,
+        typed::CutterKind::Corner => CutterKind::Corner,
+        typed::CutterKind::Ball => CutterKind::Ball,
+        typed::CutterKind::Point => CutterKind::Point,
+    }
+}
+
+/// Adds what the numbers of a choice stand for.
+fn explain(meaning: &mut String, codes: &str) {
+    if !meaning.is_empty() {
+        meaning.push_str(": ");
+    }
+    meaning.push_str(codes);
+}
+
+/// `5 M5, 6 M6`
+fn keys_text(table: &Table) -> String {
+    let rows = table.rows.iter().enumerate();
+    rows.map(|(i, row)| format!("{} {}", table.key(i).decimal_text(4), row.name))
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+/// What the number that names a row measures, and whether it is whole.
+fn key_type(table: &Table) -> (Dimension, bool) {
+    match table.columns.first() {
+        Some((_, typed::ColumnType::Number { dimension, whole })) if table.keyed_by_column() => {
+            (*dimension, *whole)
+        }
+        Some((
+            _,
+            typed::ColumnType::Number { .. } | typed::ColumnType::Choice(_) | typed::ColumnType::Row(_),
+        ))
+        | None => (Dimension::RATIO, true),
+    }
+}

@@ -1,0 +1,248 @@
+//! A called routine put in at a place: arguments for parameters, names made different, points moved.
+
+use crate::ir::lookup;
+use crate::{
+    Action, Call, Clause, Demand, Demands, Expr, Feature, Let, Made, Passes, Point, Promise, Requirement,
+    Shape, Step, Symbol,
+};
+
+/// What a call does at one of its places, in the caller's names and coordinates. Heights are the same in
+/// both: a place lies in the plane.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Instance {
+    /// Names for those arguments that are more than a number or a name; then every clause of the routine's
+    /// head, in order.
+    pub clauses: Vec<Clause>,
+    /// The range of each parameter, as a requirement on its argument; the alarm names the parameter.
+    pub ranges: Vec<Requirement>,
+    /// What the routine demands of the cutter.
+    pub demands: Option<Demands>,
+    /// The features that it makes here.
+    pub made: Vec<Made>,
+    /// The features that it expects here.
+    pub given: Vec<Feature>,
+    /// The moves; the lets that they use stand in `clauses`.
+    pub body: Vec<Step>,
+}
+
+impl Call {
+    /// The steps of one call at one place: first the lets of its arguments and of its head, then its body.
+    ///
+    /// `nth` counts, from 1, the bodies that are put in anywhere in the caller, so that names stay unique:
+    /// the first one's `wall` is called `finish_bore.wall`, the second one's `finish_bore.2.wall`.
+    #[must_use]
+    pub fn body(&self, place: &Point, nth: usize) -> Vec<Step> {
+        let Instance { clauses, body, .. } = self.instance(place, nth);
+        let lets = clauses.into_iter().filter_map(|clause| match clause {
+            Clause::Let(l) => Some(Step { span: l.span, action: Action::Let(l) }),
+            Clause::Require(_) => None,
+        });
+        lets.chain(body).collect()
+    }
+
+    /// All of the called routine at one place; `nth` as in [`Call::body`].
+    #[must_use]
+    pub fn instance(&self, place: &Point, nth: usize) -> Instance {
+        let prefix =
+            if nth <= 1 { self.routine.name.clone() } else { format!("{}.{nth}", self.routine.name) };
+        let mut put = Putting { prefix, place, bound: Vec::new() };
+        let mut clauses = Vec::new();
+        let mut ranges = Vec::new();
+        for parameter in &self.routine.parameters {
+            let given = self.arguments.iter().find(|(s, _)| *s == parameter.symbol).map(|(_, e)| e.clone());
+            let Some(value) = given.or_else(|| parameter.default.as_ref().map(|e| put.expr(e))) else {
+                continue;
+            };
+            let plain = value.as_number().is_some() || value.as_symbol().is_some();
+            let value = if plain {
+                value
+            } else {
+                let symbol = put.rename(&parameter.symbol);
+                let named = Expr::symbol(&symbol);
+                let span = parameter.span;
+                clauses.push(Clause::Let(Let { symbol, dimension: parameter.dimension, value, span }));
+                named
+            };
+            put.bound.push((parameter.symbol.clone(), value));
+            ranges.push(Requirement {
+                condition: put.condition(&parameter.range()),
+                alarm: format!("{} OUT OF RANGE", parameter.symbol.name().to_uppercase().replace('_', " ")),
+                span: parameter.span,
+            });
+        }
+        clauses.extend(self.routine.head.iter().map(|clause| put.clause(clause)));
+        Instance {
+            clauses,
+            ranges,
+            demands: self.routine.demands.as_ref().map(|d| put.demands(d)),
+            made: self.routine.made.iter().map(|m| put.made(m)).collect(),
+            given: self.routine.given.iter().map(|f| put.feature(f)).collect(),
+            body: put.steps(&self.routine.body),
+        }
+    }
+}
+
+/// How a routine's names and points become the caller's.
+struct Putting<'a> {
+    prefix: String,
+    place: &'a Point,
+    bound: Vec<(Symbol, Expr)>,
+}
+
+impl Putting<'_> {
+    fn rename(&self, symbol: &Symbol) -> Symbol {
+        Symbol::new(format!("{}.{}", self.prefix, symbol.name()))
+    }
+
+    /// A parameter becomes its argument; the cutter is the caller's; every other name gets the prefix.
+    fn symbol(&self, symbol: &Symbol) -> Option<Expr> {
+        if symbol.name().starts_with("cutter.") {
+            return None;
+        }
+        lookup(&self.bound, symbol).or_else(|| Some(Expr::symbol(&self.rename(symbol))))
+    }
+
+    fn expr(&self, e: &Expr) -> Expr {
+        e.substitute(&|s| self.symbol(s))
+    }
+
+    fn optional(&self, e: Option<&Expr>) -> Option<Expr> {
+        e.map(|e| self.expr(e))
+    }
+
+    fn condition(&self, c: &crate::Condition) -> crate::Condition {
+        c.substitute(&|s| self.symbol(s))
+    }
+
+    fn point(&self, p: &Point) -> Point {
+        self.place.plus(&p.substitute(&|s| self.symbol(s)))
+    }
+
+    fn named(&self, l: &Let) -> Let {
+        Let {
+            symbol: self.rename(&l.symbol),
+            dimension: l.dimension,
+            value: self.expr(&l.value),
+            span: l.span,
+        }
+    }
+
+    fn clause(&self, clause: &Clause) -> Clause {
+        match clause {
+            Clause::Let(l) => Clause::Let(self.named(l)),
+            Clause::Require(r) => Clause::Require(Requirement {
+                condition: self.condition(&r.condition),
+                alarm: r.alarm.clone(),
+                span: r.span,
+            }),
+        }
+    }
+
+    fn demands(&self, demands: &Demands) -> Demands {
+        let rule = |d: &Demand| Demand { value: self.expr(&d.value), ..d.clone() };
+        Demands { kind: demands.kind, rules: demands.rules.iter().map(rule).collect(), span: demands.span }
+    }
+
+    fn made(&self, made: &Made) -> Made {
+        let promise = |p: &Promise| match p {
+            Promise::Apart(wall) => Promise::Apart(self.expr(wall)),
+            Promise::Within
+            | Promise::Sized
+            | Promise::Cleared
+            | Promise::Smooth
+            | Promise::Climb
+            | Promise::Conventional => p.clone(),
+        };
+        Made {
+            feature: self.feature(&made.feature),
+            promises: made.promises.iter().map(|(p, span)| (promise(p), *span)).collect(),
+        }
+    }
+
+    fn feature(&self, feature: &Feature) -> Feature {
+        Feature {
+            name: feature.name.clone(),
+            shape: self.shape(&feature.shape),
+            at: feature.at.iter().map(|p| self.point(p)).collect(),
+            span: feature.span,
+        }
+    }
+
+    fn shape(&self, shape: &Shape) -> Shape {
+        match shape {
+            Shape::Hole { diameter, floor, top, pilot } => Shape::Hole {
+                diameter: self.expr(diameter),
+                floor: self.expr(floor),
+                top: self.expr(top),
+                pilot: self.optional(pilot.as_ref()),
+            },
+            Shape::Boss { diameter, blank, floor, top } => Shape::Boss {
+                diameter: self.expr(diameter),
+                blank: self.expr(blank),
+                floor: self.expr(floor),
+                top: self.expr(top),
+            },
+            Shape::Ring { outer, inner, floor, top } => Shape::Ring {
+                outer: self.expr(outer),
+                inner: self.expr(inner),
+                floor: self.expr(floor),
+                top: self.expr(top),
+            },
+        }
+    }
+
+    fn steps(&self, steps: &[Step]) -> Vec<Step> {
+        steps.iter().map(|step| Step { action: self.action(&step.action), span: step.span }).collect()
+    }
+
+    fn action(&self, action: &Action) -> Action {
+        match action {
+            Action::Let(l) => Action::Let(self.named(l)),
+            Action::Retract | Action::Coolant(_) | Action::Stop(_) => action.clone(),
+            Action::RapidTo(p) => Action::RapidTo(self.point(p)),
+            Action::RapidZ(z) => Action::RapidZ(self.expr(z)),
+            Action::Line { to, z, feed } => Action::Line {
+                to: to.as_ref().map(|p| self.point(p)),
+                z: self.optional(z.as_ref()),
+                feed: self.optional(feed.as_ref()),
+            },
+            Action::Arc { way, to, z, about, feed } => Action::Arc {
+                way: *way,
+                to: self.point(to),
+                z: self.optional(z.as_ref()),
+                about: self.point(about),
+                feed: self.optional(feed.as_ref()),
+            },
+            Action::Turn { way, z, about, feed } => Action::Turn {
+                way: *way,
+                z: self.optional(z.as_ref()),
+                about: self.point(about),
+                feed: self.optional(feed.as_ref()),
+            },
+            Action::Passes(passes) => Action::Passes(self.passes(passes)),
+            Action::Repeat { index, count, body } => {
+                Action::Repeat { index: self.rename(index), count: self.expr(count), body: self.steps(body) }
+            }
+            Action::Call(call) => Action::Call(Call {
+                routine: call.routine.clone(),
+                arguments: call.arguments.iter().map(|(s, e)| (s.clone(), self.expr(e))).collect(),
+                at: call.at.iter().map(|p| self.point(p)).collect(),
+            }),
+            Action::Dwell(e) => Action::Dwell(self.expr(e)),
+            Action::With { tool, body } => Action::With { tool: *tool, body: self.steps(body) },
+            Action::Spindle { way, speed } => Action::Spindle { way: *way, speed: self.expr(speed) },
+        }
+    }
+
+    fn passes(&self, passes: &Passes) -> Passes {
+        Passes {
+            value: self.rename(&passes.value),
+            index: self.rename(&passes.index),
+            count: self.rename(&passes.count),
+            from: self.expr(&passes.from),
+            to: self.expr(&passes.to),
+            by: self.expr(&passes.by),
+            body: self.steps(&passes.body),
+        }
+    }
+}

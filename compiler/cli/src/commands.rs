@@ -1,7 +1,9 @@
 //! One file for each verb: options in, exit status out.
 
+pub mod check;
 pub mod explain;
 pub mod machines;
+pub mod run;
 
 use borewright_base::Diagnostic;
 use borewright_driver::render::{human, json};

@@ -37,7 +37,9 @@ fn perform(verb: Verb, terminal: Terminal) -> u8 {
         Verb::Explain(options) => commands::explain::explain(&options, terminal),
         Verb::Completions { shell } => commands::completions(shell, terminal),
         Verb::Machines(options) => commands::machines::machines(&options, terminal),
-        Verb::Check(_) | Verb::Build(_) | Verb::Run(_) | Verb::Fmt(_) => 3,
+        Verb::Run(options) => commands::run::run(options, terminal),
+        Verb::Check(options) => commands::check::check(&options, terminal),
+        Verb::Build(_) | Verb::Fmt(_) => 3,
     }
 }
 

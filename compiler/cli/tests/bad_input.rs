@@ -8,7 +8,7 @@ use common::{Outcome, Place};
 fn codes(place: &Place, path: &str, status: i32) -> Vec<String> {
     let human = place.run(&["check", path]);
     assert_eq!(human.status, status, "{}", human.err);
-    assert!(human.err.len() < 20_000, "{} bytes of message", human.err.len());
+    assert!(human.err.len() < 40_000, "{} bytes of message", human.err.len());
     let json = place.run(&["check", path, "--format", "json"]);
     assert_eq!(json.status, status);
     let codes = json.codes();
@@ -136,7 +136,7 @@ fn rubbish_given_to_run_is_answered_with_a_code() {
     let nested = "#1=".to_owned() + &"[".repeat(10_000) + "1" + &"]".repeat(10_000);
     let texts: [(&str, &[u8]); 5] = [
         ("empty.nc", b""),
-        ("latin.nc", b"G0 X1 (2\xB0)\nM30\n"),
+        ("latin.nc", b"G0 X1\xB0\nM30\n"),
         ("nul.nc", b"G0 X1\0\nM30\n"),
         ("long.nc", long.as_bytes()),
         ("nested.nc", nested.as_bytes()),

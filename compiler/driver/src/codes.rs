@@ -9,6 +9,8 @@ use crate::errors;
 pub fn all() -> Vec<Code> {
     let mut codes = [
         borewright_syntax::errors::ALL,
+        borewright_check::codes::ALL,
+        borewright_runtime::errors::ALL,
         borewright_machine::errors::ALL,
         errors::ALL,
     ]

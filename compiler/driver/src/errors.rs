@@ -1,6 +1,6 @@
 //! What can be wrong with files, paths and options. Each fault is made here, in one place, with its advice.
 
-use borewright_base::{Code, Diagnostic, Severity, Span, nearest};
+use borewright_base::{Code, Diagnostic, FileId, Severity, Span, nearest};
 
 use crate::host::Trouble;
 
@@ -88,6 +88,11 @@ pub(crate) fn empty(path: &str, span: Span) -> Diagnostic {
         format!("`{path}` holds no routine, job, function, table or constant"),
     )
     .hint("an empty file passes no check; delete it, or write a routine into it")
+}
+
+pub(crate) fn empty_program(path: &str, file: FileId) -> Diagnostic {
+    Diagnostic::error(EMPTY_FILE, Span::new(file, 0..0), format!("`{path}` holds no block"))
+        .hint("an empty program does nothing; perhaps an editor or a copy failed to write it")
 }
 
 pub(crate) fn nothing_to_check(paths: &[String]) -> Diagnostic {

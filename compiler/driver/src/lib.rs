@@ -2,12 +2,17 @@
 //! the world it asks of a [`Host`]; what it has to say it returns.
 
 pub mod codes;
+pub mod dump;
 pub mod errors;
 mod host;
 mod load;
 pub mod machines;
+mod pipeline;
 pub mod render;
+mod run;
 
 pub use borewright_base::SourceMap;
 pub use host::{Host, MemoryHost, Place, Trouble};
 pub use load::{Beside, Loaded, load};
+pub use pipeline::{Report, check};
+pub use run::{Ran, RunOrder, run};

@@ -13,11 +13,18 @@ const LONGEST_LINE: usize = 300;
 /// How much of such a line is shown, before the place and after it, in characters.
 const STRETCH: usize = 40;
 
-/// All findings, each followed by an empty line.
+/// How many findings people are shown: whoever has more begins with the first.
+const MOST: usize = 50;
+
+/// The findings, each followed by an empty line.
 #[must_use]
 pub fn findings(found: &[Diagnostic], sources: &SourceMap, look: Look) -> String {
     let mut drawn = Drawn { sources, cache: BTreeMap::new() };
-    found.iter().map(|d| finding(d, &mut drawn, look)).collect()
+    let mut text: String = found.iter().take(MOST).map(|d| finding(d, &mut drawn, look)).collect();
+    if found.len() > MOST {
+        let _ = writeln!(text, "and {} more findings; `--format json` lists them all\n", found.len() - MOST);
+    }
+    text
 }
 
 fn finding(d: &Diagnostic, drawn: &mut Drawn<'_>, look: Look) -> String {

@@ -5,7 +5,10 @@
 use std::collections::BTreeMap;
 
 use borewright_base::{Code, Diagnostic, Severity, SourceMap, Span};
+use borewright_runtime::trace::{TracedAlarm, TracedEvent, TracedMove};
 use serde::Serialize;
+
+use crate::{Ran, Report};
 
 /// The version of all the shapes in this file.
 pub const VERSION: u32 = 1;
@@ -77,6 +80,17 @@ pub struct Check {
     pub assumptions: Vec<Assumption>,
 }
 
+/// The report of a check.
+#[must_use]
+pub fn check(report: &Report) -> Check {
+    Check {
+        version: VERSION,
+        diagnostics: findings(&report.found, &report.sources),
+        obligations: Vec::new(),
+        assumptions: Vec::new(),
+    }
+}
+
 /// One formula that must hold.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Obligation {
@@ -143,72 +157,34 @@ pub struct Written {
 }
 
 /// `run --format json`: in the program's units.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Run {
+#[derive(Debug, Clone, Serialize)]
+pub struct Run<'a> {
     /// [`VERSION`]
     pub version: u32,
-    /// `mm` or `inch`
-    pub units: &'static str,
+    /// `mm` or `in`; `null` where nothing could be run.
+    pub units: Option<&'static str>,
     /// Every move, in order.
-    pub moves: Vec<Move>,
+    pub moves: &'a [TracedMove],
     /// What else the controller did.
-    pub events: Vec<Event>,
+    pub events: &'a [TracedEvent],
     /// Alarms that the program raised.
-    pub alarms: Vec<Alarm>,
-    /// Faults of the text.
+    pub alarms: &'a [TracedAlarm],
+    /// Faults of the text and of the run.
     pub errors: Vec<Finding>,
 }
 
-/// One move.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Move {
-    /// The line that made it.
-    pub line: usize,
-    /// `rapid`, `line` or `arc`
-    pub kind: &'static str,
-    /// Where it begins.
-    pub from: [f64; 3],
-    /// Where it ends.
-    pub to: [f64; 3],
-    /// Centre of an arc.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub centre: Option<[f64; 3]>,
-    /// Plane of an arc: `XY`, `XZ` or `YZ`.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub plane: Option<&'static str>,
-    /// Whether an arc turns counterclockwise in its plane.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub ccw: Option<bool>,
-    /// Full turns of an arc, as a fraction.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub turns: Option<f64>,
-    /// Per minute; absent for a rapid move.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub feed: Option<f64>,
-    /// How long it takes, without acceleration; absent where nobody can tell.
-    pub seconds: Option<f64>,
-}
-
-/// Something else that the controller did.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Event {
-    /// The line.
-    pub line: usize,
-    /// `spindle`, `coolant`, `tool`, `dwell`, `stop`, `end`
-    pub kind: &'static str,
-    /// What.
-    pub text: String,
-}
-
-/// An alarm that the program raised.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Alarm {
-    /// The line.
-    pub line: usize,
-    /// Its number.
-    pub number: i64,
-    /// Its text.
-    pub text: String,
+/// The report of a run.
+#[must_use]
+pub fn run(ran: &Ran) -> Run<'_> {
+    let trace = ran.trace.as_ref();
+    Run {
+        version: VERSION,
+        units: trace.map(|t| t.units),
+        moves: trace.map_or(&[], |t| &t.moves),
+        events: trace.map_or(&[], |t| &t.events),
+        alarms: trace.map_or(&[], |t| &t.alarms),
+        errors: findings(&ran.found, &ran.sources),
+    }
 }
 
 /// `explain --format json`

@@ -1,0 +1,122 @@
+//! From controller text to a trace: what `run` does.
+
+use borewright_base::{Diagnostic, Diagnostics, FileId, SourceMap};
+use borewright_machine::Machine;
+use borewright_runtime::state::Units;
+use borewright_runtime::{Controller, Program, Request, RunOptions, Setting, Trace};
+
+use crate::host::Host;
+use crate::{errors, machines};
+
+/// What is to be run.
+#[derive(Debug, Clone, Default)]
+pub struct RunOrder {
+    /// Path of the program.
+    pub file: String,
+    /// Built-in machine or path of a machine file; a generic controller where none is named.
+    pub machine: Option<String>,
+    /// A call to run instead of the first program: `G65 P9010 B50.`
+    pub call: Option<String>,
+    /// Variables to set first: `#101=50`
+    pub set: Vec<String>,
+    /// Paths of further programs that may be called.
+    pub with: Vec<String>,
+}
+
+/// What a run did.
+#[derive(Debug)]
+pub struct Ran {
+    /// The texts.
+    pub sources: SourceMap,
+    /// Everything found: in reading first, then in the run.
+    pub found: Vec<Diagnostic>,
+    /// What the controller did; `None` where nothing could be run.
+    pub trace: Option<Trace>,
+}
+
+impl Ran {
+    /// The exit status: an alarm counts as something found.
+    #[must_use]
+    pub fn status(&self) -> u8 {
+        let alarms = self.trace.as_ref().is_some_and(|trace| !trace.alarms.is_empty());
+        errors::status(&self.found).max(u8::from(alarms))
+    }
+}
+
+/// Runs a program on the virtual controller.
+#[must_use]
+pub fn run(host: &dyn Host, order: &RunOrder) -> Ran {
+    let (mut sources, mut found) = (SourceMap::default(), Diagnostics::default());
+    let trace = attempt(host, order, &mut sources, &mut found);
+    let mut found = found.into_sorted();
+    found.extend(trace.iter().flat_map(|trace| trace.diagnostics.iter().cloned()));
+    Ran { sources, found, trace }
+}
+
+fn attempt(host: &dyn Host, order: &RunOrder, sources: &mut SourceMap, found: &mut Diagnostics) -> Option<Trace> {
+    let program = read(host, &order.file, sources, found);
+    let with: Vec<Option<Program>> = order.with.iter().map(|path| read(host, path, sources, found)).collect();
+    let call = order.call.as_deref().map(|text| request(text, sources, found));
+    let set: Vec<Option<Setting>> = order.set.iter().map(|text| setting(text, sources, found)).collect();
+    let controller = controller(host, order.machine.as_deref(), sources, found);
+    let with: Vec<Program> = with.into_iter().collect::<Option<_>>()?;
+    let options = RunOptions {
+        call: call.map_or(Some(None), |call| call.map(Some))?,
+        set: set.into_iter().collect::<Option<_>>()?,
+        with: with.iter().collect(),
+        ..RunOptions::default()
+    };
+    let (program, controller) = (program?, controller?);
+    Some(borewright_runtime::run(&program, &controller, &options))
+}
+
+/// Reads one text. A text with faults is still a program: a run tells whether it reaches them.
+fn read(host: &dyn Host, path: &str, sources: &mut SourceMap, found: &mut Diagnostics) -> Option<Program> {
+    let bytes = match host.read(path) {
+        Ok(bytes) => bytes,
+        Err(trouble) => {
+            let _said = found.report(errors::trouble(path, &trouble));
+            return None;
+        }
+    };
+    let text = borewright_runtime::decode(&bytes);
+    let file = sources.add(path, text.as_str());
+    if text.trim().is_empty() {
+        let _said = found.report(errors::empty_program(path, file));
+        return None;
+    }
+    let (program, faults) = borewright_runtime::read(file, &text);
+    found.append(faults);
+    Some(program)
+}
+
+fn request(text: &str, sources: &mut SourceMap, found: &mut Diagnostics) -> Option<Request> {
+    said(borewright_runtime::parse_call(sources.add("--call", text), text), found)
+}
+
+fn setting(text: &str, sources: &mut SourceMap, found: &mut Diagnostics) -> Option<Setting> {
+    said(borewright_runtime::parse_set(sources.add("--set", text), text), found)
+}
+
+fn said<T>(result: Result<T, Diagnostic>, found: &mut Diagnostics) -> Option<T> {
+    result.map_err(|fault| found.report(fault)).ok()
+}
+
+fn controller(
+    host: &dyn Host,
+    machine: Option<&str>,
+    sources: &mut SourceMap,
+    found: &mut Diagnostics,
+) -> Option<Controller> {
+    match machine {
+        None => Some(Controller::generic(Units::Millimetre)),
+        Some(name) => machines::find(host, name, sources, found).map(|machine| controller_of(&machine)),
+    }
+}
+
+fn controller_of(machine: &Machine) -> Controller {
+    Controller::generic(match machine.units {
+        borewright_machine::Units::Mm => Units::Millimetre,
+        borewright_machine::Units::Inch => Units::Inch,
+    })
+}

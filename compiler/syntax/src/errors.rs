@@ -198,17 +198,28 @@ pub(crate) fn mixed_arguments(span: Span) -> Diagnostic {
         .hint("give a name to each, as in `circle(count: 6, diameter: 80mm)`, or to none, as in `min(a, b)`")
 }
 
+fn leading(place: Place) -> impl Iterator<Item = &'static str> {
+    Word::ALL.into_iter().filter(move |word| word.leads_in(place)).map(Word::text)
+}
+
+/// The word that was probably meant at the beginning of a statement, a line of the head, an item or a row.
+pub(crate) fn nearest_leading(name: &str, place: Place) -> Option<&'static str> {
+    nearest(name, leading(place))
+}
+
 pub(crate) fn unknown_statement(span: Span, name: &str, place: Place) -> Diagnostic {
-    let words = || Word::ALL.into_iter().filter(|w| w.leads_in(place)).map(Word::text);
     let what = match place {
         Place::Item => "no item of a file begins with",
         Place::Head => "no line of the head begins with",
         Place::Block => "no statement begins with",
         Place::Table => "no row begins with",
     };
-    let hint = match nearest(name, words()) {
+    let hint = match nearest_leading(name, place) {
         Some(word) => format!("did you mean `{word}`?"),
-        None => format!("the words that can stand here are {}", words().collect::<Vec<_>>().join(", ")),
+        None => {
+            let words: Vec<_> = leading(place).collect();
+            format!("the words that can stand here are {}", words.join(", "))
+        }
     };
     Diagnostic::error(UNKNOWN_STATEMENT, span, format!("{what} `{name}`")).hint(hint)
 }
@@ -234,6 +245,14 @@ pub(crate) fn unexpected(span: Span, found: Option<Token<'_>>, expected: &[Strin
         None => format!("{found} cannot stand here"),
     };
     Diagnostic::error(UNEXPECTED, span, message)
+}
+
+pub(crate) fn missing_after(place: Span, before: Token<'_>, expected: &[String]) -> Diagnostic {
+    let message = match listed(expected) {
+        Some(list) => format!("expected {list} after {}", before.describe()),
+        None => format!("something is missing after {}", before.describe()),
+    };
+    Diagnostic::error(UNEXPECTED, place, message)
 }
 
 pub(crate) fn loose_documentation(span: Span) -> Diagnostic {

@@ -207,11 +207,12 @@ impl<'s> Reader<'s> {
         self.push(Token::Text(inside));
     }
 
-    /// A text that does not end on its line. When the next line has an odd number of quotes, the text was
-    /// meant to end there; else its last quote is missing, and only this line is lost.
+    /// A text that does not end on its line. When the next line has an odd number of quotes and begins like no
+    /// other line, the text was meant to end there; else its last quote is missing, and only this line is lost.
     fn text_past_line(&mut self, line: &'s str, below: &str) {
         let next = below.trim_start_matches('\n').split('\n').next().unwrap_or("");
-        let ends_below = below.starts_with('\n') && next.matches('"').count() % 2 == 1;
+        let begins = next.split_whitespace().next().unwrap_or("");
+        let ends_below = next.matches('"').count() % 2 == 1 && Word::from_text(begins).is_none();
         if ends_below {
             let skipped = below.find('"').map_or(0, |quote| quote + 1);
             self.raw.bump(line.len() + skipped);

@@ -12,6 +12,8 @@ mod item;
 mod recover;
 mod statement;
 
+use std::collections::BTreeSet;
+
 use borewright_base::{Diagnostics, FileId, Span};
 use chumsky::input::{Input as _, MappedInput};
 use chumsky::prelude::*;
@@ -48,7 +50,9 @@ fn parse_tokens(file: FileId, text: &str, tokens: &[(Token<'_>, Span)]) -> (ast:
     let length = u32::try_from(text.trim_end().len()).unwrap_or(u32::MAX);
     let end = TokenSpan { start: length, end: length, context: file };
     let (items, faults) = item::file().parse(stream.as_slice().split_token_span(end)).into_output_errors();
-    for fault in &faults {
+    // One complaint for a place: a word that was wrongly used as a name is met again where reading resumes.
+    let mut seen = BTreeSet::new();
+    for fault in faults.iter().filter(|fault| seen.insert(fault.span.start)) {
         let around = surroundings(text, &bounded, fault.span.start);
         if let Some(diagnostic) = fault::explain(fault, &around) {
             diagnostics.report(diagnostic);

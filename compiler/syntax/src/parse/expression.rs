@@ -45,7 +45,10 @@ fn logic<'t>(expr: Rule<'t, Expr>) -> Rule<'t, Expr> {
 /// `a <= b`: two sides and no more.
 fn comparison<'t>(expr: Rule<'t, Expr>) -> Rule<'t, Expr> {
     let side = arithmetic(expr);
-    let more = relation().map_with(|relation, e| (relation, e.span())).then(side.clone());
+    let more = relation()
+        .labelled(Expected::Continuation)
+        .map_with(|relation, e| (relation, e.span()))
+        .then(side.clone());
     side.then(more.repeated().collect::<Vec<_>>())
         .validate(|(first, more), e, emitter| {
             let mut more = more.into_iter();
@@ -68,7 +71,7 @@ pub(super) fn relation<'t>() -> Rule<'t, Compare> {
         Token::Sign(Sign::Greater) => Compare::Greater,
         Token::Sign(Sign::GreaterEqual) => Compare::GreaterEqual,
     }
-    .labelled(Expected::Continuation)
+    .labelled(Expected::Relation)
     .boxed()
 }
 
@@ -185,6 +188,15 @@ pub(super) fn arguments<'t>(expr: &Rule<'t, Expr>) -> Rule<'t, Vec<Argument>> {
         .then(value.or_not())
         .map(|(name, value)| Argument { name, value });
     listed(Sign::OpenRound, Sign::CloseRound, argument.boxed())
+}
+
+/// A bracket in a statement that is skipped: whatever it is, expressions stand in it.
+pub(super) fn any_bracket<'t>(expr: &Rule<'t, Expr>) -> Rule<'t, ()> {
+    let label = name_before(&[Sign::Colon]).then_ignore(sign(Sign::Colon));
+    let angle = word(Word::At).ignore_then(expr.clone());
+    let inside = label.or_not().then(expr.clone()).then(angle.or_not()).ignored().boxed();
+    let round = listed(Sign::OpenRound, Sign::CloseRound, inside).ignored();
+    round.or(square(expr.clone()).ignored()).labelled(Expected::Continuation).boxed()
 }
 
 fn node(kind: ExprKind, span: TokenSpan) -> Expr {

@@ -2,7 +2,7 @@
 //! longest match makes many that nobody will see. [`explain`] turns the others into diagnostics.
 
 use borewright_base::{Diagnostic, Span};
-use borewright_number::Unit;
+use borewright_number::{Dimension, Unit};
 use chumsky::DefaultExpected;
 use chumsky::error::{Error, LabelError};
 use chumsky::util::MaybeRef;
@@ -21,6 +21,7 @@ pub(super) enum Expected {
     Text,
     Letter,
     Expression,
+    Relation,
     Way,
     Item,
     HeadLine,
@@ -30,12 +31,13 @@ pub(super) enum Expected {
 }
 
 /// The kinds of [`Expected`] that are no word and no sign.
-const KINDS: [Expected; 10] = [
+const KINDS: [Expected; 11] = [
     Expected::Name,
     Expected::Type,
     Expected::Text,
     Expected::Letter,
     Expected::Expression,
+    Expected::Relation,
     Expected::Way,
     Expected::Item,
     Expected::HeadLine,
@@ -59,11 +61,12 @@ impl ExpectedSet {
             Expected::Text => words + signs + 2,
             Expected::Letter => words + signs + 3,
             Expected::Expression => words + signs + 4,
-            Expected::Way => words + signs + 5,
-            Expected::Item => words + signs + 6,
-            Expected::HeadLine => words + signs + 7,
-            Expected::Statement => words + signs + 8,
-            Expected::Continuation => words + signs + 9,
+            Expected::Relation => words + signs + 5,
+            Expected::Way => words + signs + 6,
+            Expected::Item => words + signs + 7,
+            Expected::HeadLine => words + signs + 8,
+            Expected::Statement => words + signs + 9,
+            Expected::Continuation => words + signs + 10,
         };
         1 << index
     }
@@ -92,6 +95,7 @@ fn describe(expected: Expected) -> String {
         Expected::Text => "a text in quotes",
         Expected::Letter => "a letter",
         Expected::Expression => "an expression",
+        Expected::Relation => "a comparison (`==`, `<=` ...)",
         Expected::Way => "`ccw` or `cw`",
         Expected::Item => "an item",
         Expected::HeadLine => "a line of the head",
@@ -180,7 +184,7 @@ impl<'t> LabelError<'t, Input<'t>, DefaultExpected<'t, Token<'t>>> for Fault<'t>
     }
 }
 
-/// The tokens around a fault.
+/// What stands around a fault.
 pub(super) struct Surroundings<'t> {
     /// The token before it.
     pub(super) before: Option<(Token<'t>, Span)>,
@@ -188,6 +192,14 @@ pub(super) struct Surroundings<'t> {
     pub(super) same_line: bool,
     /// Which braces it stands in.
     pub(super) place: Place,
+}
+
+impl Surroundings<'_> {
+    /// True where nothing but a brace stands before it on its line.
+    fn begins_line(&self) -> bool {
+        let brace = |(token, _)| matches!(token, Token::Sign(Sign::OpenBrace | Sign::CloseBrace));
+        !self.same_line || self.before.is_none_or(brace)
+    }
 }
 
 /// The diagnostic for a fault; `None` where something else has been reported already.
@@ -216,7 +228,9 @@ fn explain_unexpected(
         return errors::unit_apart(span, digits, unit);
     }
     let begins = begins_something(fault.expected);
-    if let (Some(Token::Name(name)), Some(place)) = (found, begins) {
+    if let (Some(Token::Name(name)), Some(place)) = (found, begins)
+        && (around.begins_line() || errors::nearest_leading(name, place).is_some())
+    {
         return errors::unknown_statement(span, name, place);
     }
     if let Some(Token::Word(word)) = found {
@@ -227,12 +241,18 @@ fn explain_unexpected(
         if fault.expected.has(Expected::Name) && around.same_line {
             return errors::reserved_word(span, word);
         }
-        if word.is_leading() && begins.is_some() && !word.leads_in(around.place) {
+        let body_missing = word.leads_in(Place::Item) && fault.expected.has(Expected::Sign(Sign::OpenBrace));
+        if word.is_leading() && begins.is_some() && !body_missing && !word.leads_in(around.place) {
             return errors::misplaced_statement(span, word);
         }
     }
-    let diagnostic = errors::unexpected(span, found, &fault.expected.names());
-    match hint(fault, found) {
+    let names = fault.expected.names();
+    let diagnostic = match around.before {
+        // What is missing at the end of a line is shown there, and not at the next line.
+        Some((before, place)) if !around.same_line => errors::missing_after(place, before, &names),
+        _ => errors::unexpected(span, found, &names),
+    };
+    match hint(fault, found, around) {
         Some(hint) => diagnostic.hint(hint),
         None => diagnostic,
     }
@@ -269,17 +289,28 @@ fn begins_something(expected: ExpectedSet) -> Option<Place> {
 }
 
 /// Advice for what is often written by mistake.
-fn hint(fault: &Fault<'_>, found: Option<Token<'_>>) -> Option<&'static str> {
+fn hint(fault: &Fault<'_>, found: Option<Token<'_>>, around: &Surroundings<'_>) -> Option<&'static str> {
     let expected = fault.expected;
     let found_sign = |sign| found == Some(Token::Sign(sign));
     if found_sign(Sign::Equals) && expected.has(Expected::Continuation) {
         return Some("`=` gives a name to a value; two values are compared with `==`");
+    }
+    if found_sign(Sign::OpenRound)
+        && let Some((Token::Number(_, Some(unit)), _)) = around.before
+        && unit.dimension() == Dimension::FEED
+    {
+        return Some("a unit such as `in/min` is one word; for a quotient put blanks around `/`");
     }
     if found_sign(Sign::Equal) && expected.has(Expected::Sign(Sign::Equals)) {
         return Some("`==` compares two values; a name is given with `=`");
     }
     if expected.has(Expected::Word(Word::Else)) && found != Some(Token::Word(Word::Else)) {
         return Some("a requirement ends with the alarm text: `requires a <= b else \"TOO BIG\"`");
+    }
+    if let (true, Some(Token::Number(..))) = (expected.has(Expected::Name), found)
+        && !expected.has(Expected::Expression)
+    {
+        return Some("values are given by name here: `depth: 5mm`");
     }
     if expected.has(Expected::Way) {
         return Some("say which way round, seen from above: `ccw` or `cw`");

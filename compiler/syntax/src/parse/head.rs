@@ -2,13 +2,13 @@
 
 use chumsky::prelude::*;
 
-use super::expression::{arguments, relation};
+use super::expression::{any_bracket, arguments, relation};
 use super::fault::Expected;
-use super::recover::{is_in_head, to_leading_word};
+use super::recover::to_head_word;
 use super::statement::{at, let_line, z};
 use super::{Rule, name, name_before, name_that_reads, sign, span_of, text, word};
-use crate::ast::{Expr, Feature, FieldRule, Head, HeadKind, Promise};
-use crate::token::{Sign, Word};
+use crate::ast::{Argument, Expr, Feature, FieldRule, Head, HeadKind, Name, Promise};
+use crate::token::{Sign, Token, Word};
 
 /// One line of the head. When it is wrong it is skipped up to the next leading word or brace.
 pub(super) fn head_line<'t>(expr: &Rule<'t, Expr>) -> Rule<'t, Head> {
@@ -26,7 +26,7 @@ pub(super) fn head_line<'t>(expr: &Rule<'t, Expr>) -> Rule<'t, Head> {
         travel,
     ))
     .labelled(Expected::HeadLine)
-    .recover_with(via_parser(to_leading_word(is_in_head).map(|()| HeadKind::Invalid)))
+    .recover_with(via_parser(to_head_word(any_bracket(expr)).map(|()| HeadKind::Invalid)))
     .map_with(|kind, e| Head { kind, span: span_of(e.span()) })
     .boxed()
 }
@@ -55,20 +55,23 @@ fn cutter<'t>(expr: &Rule<'t, Expr>) -> Rule<'t, HeadKind> {
         .ignore_then(name())
         .then(arguments(expr))
         .map(|(kind, arguments)| CutterLine::Tool(kind, arguments));
+    // Said outright, since a line that goes on wrongly must not be taken for one that has ended.
+    let goes_on = |token| matches!(token, Token::Word(Word::With) | Token::Sign(Sign::Equals));
+    let ends = select! { token if !goes_on(token) => () }.rewind().or(end());
     word(Word::Cutter)
         .ignore_then(name_before(&[Sign::Equals]))
-        .then(tool.or(demand).or_not())
+        .then(ends.to(CutterLine::Demand(Vec::new())).or(demand).or(tool))
         .map(|(name, line)| match line {
-            None => HeadKind::Demand(name, Vec::new()),
-            Some(CutterLine::Demand(rules)) => HeadKind::Demand(name, rules),
-            Some(CutterLine::Tool(kind, arguments)) => HeadKind::Tool(name, kind, arguments),
+            CutterLine::Demand(rules) => HeadKind::Demand(name, rules),
+            CutterLine::Tool(kind, arguments) => HeadKind::Tool(name, kind, arguments),
         })
         .boxed()
 }
 
+#[derive(Clone)]
 enum CutterLine {
     Demand(Vec<FieldRule>),
-    Tool(crate::ast::Name, Vec<crate::ast::Argument>),
+    Tool(Name, Vec<Argument>),
 }
 
 /// `makes hole seat(...) at p promises within, apart(web)`

@@ -2,31 +2,35 @@
 
 use chumsky::prelude::*;
 
-use super::expression::expression;
+use super::expression::{any_bracket, expression};
 use super::fault::Expected;
 use super::head::head_line;
-use super::recover::{listed, to_leading_word};
+use super::recover::{any_group, listed, to_leading_word};
 use super::statement::{block, let_line, statement};
 use super::{Rule, name, name_before, sign, span_of, word};
 use crate::ast::{Block, Expr, Function, Head, Item, ItemKind, Name, Parameter, Routine, Row, Table, Type};
-use crate::token::{Sign, Token, Word};
+use crate::token::{Place, Sign, Token, Word};
 
 /// All items.
 pub(super) fn file<'t>() -> Rule<'t, Vec<Item>> {
     let expr = expression();
     let block = block(&expr);
     let head_line = head_line(&expr);
+    let line = any_line(&expr, &head_line, &block);
+    // A body that is not there is reported, and what stands in its place is read for what is wrong in it.
+    let lost_body =
+        line.clone().repeated().map_with(|(), e| Block { statements: Vec::new(), span: span_of(e.span()) });
+    let body = block.recover_with(via_parser(lost_body)).boxed();
     let kind = choice((
         word(Word::Use).ignore_then(name()).map(ItemKind::Use),
         let_line(&expr).map(ItemKind::Let),
         function(&expr),
         table(&expr),
-        routine(&expr, &head_line, &block),
-        job(&expr, &head_line, &block),
+        routine(&expr, &head_line, &body),
+        job(&expr, &head_line, &body),
     ));
-    let lost = lost(&expr, &head_line, &block).map(|()| ItemKind::Invalid);
     kind.labelled(Expected::Item)
-        .recover_with(via_parser(lost))
+        .recover_with(via_parser(lost(&expr, line).map(|()| ItemKind::Invalid)))
         .map_with(|kind, e| Item { documentation: Vec::new(), kind, span: span_of(e.span()) })
         .repeated()
         .collect()
@@ -36,17 +40,26 @@ pub(super) fn file<'t>() -> Rule<'t, Vec<Item>> {
 
 /// What is skipped after an error: up to the next leading word, and on through all that could belong to the
 /// item, for what is wrong in it.
-fn lost<'t>(expr: &Rule<'t, Expr>, head_line: &Rule<'t, Head>, block: &Rule<'t, Block>) -> Rule<'t, ()> {
-    let body = rows(expr).ignored().or(block.clone().ignored());
-    let lines = head_line.clone().ignored().repeated();
-    let statement = statement(expr, block.clone());
-    let statements = any().filter(begins_statement).rewind().ignore_then(statement).ignored().repeated();
-    let rest = statements.then(lines).then(body.clone().or_not()).ignored();
-    to_leading_word(|_| true).ignore_then(rest).or(body).boxed()
+fn lost<'t>(expr: &Rule<'t, Expr>, line: Rule<'t, ()>) -> Rule<'t, ()> {
+    let short = to_leading_word(is_short_item, any_group());
+    let long = to_leading_word(|token| !is_short_item(token), any_group());
+    let rest = rows(expr).or_not().then(line.clone().repeated()).ignored();
+    short.or(long.ignore_then(rest)).or(line).boxed()
 }
 
-fn begins_statement(token: &Token<'_>) -> bool {
-    matches!(token, Token::Word(word) if word.leads() == [crate::token::Place::Block])
+/// A line of the head or a statement, but no item.
+fn any_line<'t>(expr: &Rule<'t, Expr>, head_line: &Rule<'t, Head>, block: &Rule<'t, Block>) -> Rule<'t, ()> {
+    let of_head = select! { Token::Word(word) if word.leads() == [Place::Head] => () }.rewind();
+    let of_item = |word: Word| word.leads().first() == Some(&Place::Item);
+    let of_block = select! { token if !matches!(token, Token::Word(word) if of_item(word)) => () }.rewind();
+    let head_line = of_head.ignore_then(head_line.clone()).ignored();
+    let statement = of_block.ignore_then(statement(expr, block.clone())).ignored();
+    head_line.or(statement).boxed()
+}
+
+/// True for the first word of an item that has neither head nor braces.
+fn is_short_item(token: Token<'_>) -> bool {
+    matches!(token, Token::Word(Word::Use | Word::Let | Word::Function))
 }
 
 /// `function f(a: length) = e`
@@ -84,7 +97,7 @@ fn rows<'t>(expr: &Rule<'t, Expr>) -> Rule<'t, Vec<Row>> {
         .map_with(|(name, values), e| {
             Some(Row { name, values, documentation: Vec::new(), span: span_of(e.span()) })
         });
-    row.recover_with(via_parser(to_leading_word(|_| true).map(|()| None)))
+    row.recover_with(via_parser(to_leading_word(|_| true, any_bracket(expr)).map(|()| None)))
         .repeated()
         .collect::<Vec<_>>()
         .delimited_by(sign(Sign::OpenBrace), sign(Sign::CloseBrace))

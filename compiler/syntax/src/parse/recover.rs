@@ -2,9 +2,8 @@
 
 use chumsky::prelude::*;
 
-use super::fault::Expected;
 use super::{Rule, sign};
-use crate::token::{Place, Sign, Token};
+use crate::token::{Place, Sign, Token, Word};
 
 /// `open item, item, close`, with a comma after the last item or without. An item that is wrong is skipped up
 /// to the next comma or the closing bracket, and left out.
@@ -34,13 +33,26 @@ fn to_comma<'t>() -> Rule<'t, ()> {
     other.repeated().at_least(1).or(comma).boxed()
 }
 
-/// One token and everything after it up to the next leading word or brace. `first` says what may be skipped
-/// first.
-pub(super) fn to_leading_word<'t>(first: fn(Token<'t>) -> bool) -> Rule<'t, ()> {
-    let is_brace = |token| matches!(token, Token::Sign(Sign::OpenBrace | Sign::CloseBrace));
-    let start = tree(move |token| first(token) && !is_brace(token));
-    let rest = tree(move |token| !leads(token) && !is_brace(token));
+/// One token and everything after it up to the next leading word or brace; brackets are read by `group`, for
+/// what is wrong in them. `first` says what may be skipped first.
+pub(super) fn to_leading_word<'t>(first: fn(Token<'t>) -> bool, group: Rule<'t, ()>) -> Rule<'t, ()> {
+    skip(first, |token| !leads(token), group)
+}
+
+/// The same for a line of the head, where `with` leads nothing.
+pub(super) fn to_head_word<'t>(group: Rule<'t, ()>) -> Rule<'t, ()> {
+    skip(is_in_head, |token| !leads(token) || token == Token::Word(Word::With), group)
+}
+
+fn skip<'t>(first: fn(Token<'t>) -> bool, more: fn(Token<'t>) -> bool, group: Rule<'t, ()>) -> Rule<'t, ()> {
+    let start = select! { token if first(token) && !is_bracket(token) => () }.or(group.clone());
+    let rest = select! { token if more(token) && !is_bracket(token) => () }.or(group);
     start.then(rest.repeated()).ignored().boxed()
+}
+
+/// A round or square bracket with all that it holds, whatever it is.
+pub(super) fn any_group<'t>() -> Rule<'t, ()> {
+    tree(|token| matches!(token, Token::Sign(Sign::OpenRound | Sign::OpenSquare)))
 }
 
 /// True for a token at which a parser that lost its way resumes.
@@ -49,7 +61,7 @@ fn leads(token: Token<'_>) -> bool {
 }
 
 /// True for a token that may be a misspelt line of the head: anything but what follows the head.
-pub(super) fn is_in_head(token: Token<'_>) -> bool {
+fn is_in_head(token: Token<'_>) -> bool {
     !matches!(token, Token::Word(word) if word.is_leading() && !word.leads_in(Place::Head))
 }
 
@@ -59,8 +71,9 @@ fn tree<'t>(first: impl Fn(Token<'t>) -> bool + Clone + 't) -> Rule<'t, ()> {
         let plain = select! { token if !is_bracket(token) => () };
         plain.or(group(tree.boxed()))
     });
-    let is_first = any().filter(move |&token| first(token)).ignored();
-    any_tree.and_is(is_first).labelled(Expected::Continuation).boxed()
+    // Looked at first: a bracket that is walked through in vain would leave its far end as the place of the error.
+    let is_first = select! { token if first(token) => () }.rewind();
+    is_first.ignore_then(any_tree).boxed()
 }
 
 fn group<'t>(tree: Rule<'t, ()>) -> Rule<'t, ()> {

@@ -2,7 +2,7 @@
 
 use chumsky::prelude::*;
 
-use super::expression::arguments;
+use super::expression::{any_bracket, arguments};
 use super::fault::Expected;
 use super::recover::to_leading_word;
 use super::{Rule, name, name_before, name_that_reads, sign, span_of, text, word};
@@ -26,7 +26,7 @@ fn braces<'t>(statement: Rule<'t, Statement>) -> Rule<'t, Block> {
 /// One statement. When it is wrong it is skipped up to the next leading word or brace; a block that follows
 /// is still read, for what is wrong in it.
 pub(super) fn statement<'t>(expr: &Rule<'t, Expr>, block: Rule<'t, Block>) -> Rule<'t, Statement> {
-    let wrong = to_leading_word(|_| true).then(block.clone().or_not()).ignored();
+    let wrong = to_leading_word(|_| true, any_bracket(expr)).then(block.clone().or_not()).ignored();
     let lost = wrong.or(block.clone().ignored()).map(|()| StatementKind::Invalid);
     let kind = moves(expr).or(nests(expr, block)).or(sets(expr));
     kind.labelled(Expected::Statement)

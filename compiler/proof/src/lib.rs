@@ -5,16 +5,21 @@
 //! - only when all is proved is a `Proved` motion made, and only that can be emitted.
 
 pub mod certificate;
+mod assumption;
 mod engine;
 mod formula;
 mod kind;
 mod obligation;
 mod oblige;
+mod proved;
+mod replay;
 mod smt2;
 
+pub use assumption::{Assumption, assume};
 pub use engine::{Budget, Outcome, Value, enclose, evaluate, prove, well_defined, witness};
 pub use formula::{Answer, Formula, Hypothesis, HypothesisKind, Lemma, Sort, Valuation, Variable};
 pub use kind::{Kind, Phrases};
 pub use obligation::{ConcreteCheck, Obligation};
 pub use oblige::{Limits, Oracle, oblige};
+pub use proved::{Counterexample, Engine, Fault, Proved, Settings, Settled, Verdict, Verdicts, decide, settle};
 pub use smt2::{ReadError, from_smt2, to_smt2};

@@ -1,6 +1,6 @@
 //! The wording of every finding, one short function each.
 
-use borewright_base::{Diagnostic, Span};
+use borewright_base::{Diagnostic, Span, nearest};
 use borewright_number::Dimension;
 use borewright_syntax::ast::Name;
 
@@ -17,7 +17,7 @@ fn with_hint(diagnostic: Diagnostic, hint: Option<String>) -> Diagnostic {
 }
 
 pub(crate) fn unknown_name<'a>(name: &Name, known: impl IntoIterator<Item = &'a str>) -> Diagnostic {
-    let near = suggest::nearest(&name.text, known);
+    let near = nearest(&name.text, known);
     let hint = match near {
         Some(near) => format!("did you mean `{near}`?"),
         None => "a name must be a parameter, a `let` above this line, or a constant of the file".to_owned(),
@@ -38,7 +38,7 @@ pub(crate) fn unknown_routine(name: &Name, known: &[String]) -> Diagnostic {
         name.span,
         format!("there is no routine `{}` here", name.text),
     );
-    let hint = suggest::nearest(&name.text, known.iter().map(String::as_str))
+    let hint = nearest(&name.text, known.iter().map(String::as_str))
         .map(|near| format!("did you mean `{near}`?"))
         .unwrap_or_else(|| "write it in this file, or `use` the file that holds it".to_owned());
     d.hint(hint)
@@ -52,7 +52,7 @@ pub(crate) fn unknown_function(name: &Name, known: &[String]) -> Diagnostic {
     );
     with_hint(
         d,
-        suggest::nearest(&name.text, known.iter().map(String::as_str))
+        nearest(&name.text, known.iter().map(String::as_str))
             .map(|n| format!("did you mean `{n}`?")),
     )
 }

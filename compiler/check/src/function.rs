@@ -28,6 +28,7 @@ impl Checker<'_> {
             let Some((file, index)) = self.item(id) else { continue };
             let Some(ItemKind::Function(function)) = file.items.get(index).map(|i| &i.kind) else { continue };
             let mut scope = Scope::new(id.module);
+            scope.errors_before = self.error_count();
             for (name, kind) in &function.parameters {
                 let value = match self.column_type(id.module, kind) {
                     Some(kind) => stand_in(name, &kind),

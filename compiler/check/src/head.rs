@@ -47,9 +47,12 @@ impl Checker<'_> {
             ))
             | None => return empty_routine(),
         };
-        let errors = self.error_count();
         let Some((signature, mut scope)) = self.signature(id) else { return empty_routine() };
+        let errors = self.error_count();
         let is_job = scope.is_job;
+        if signature.sound {
+            scope.errors_before = errors;
+        }
         let draft = self.head(&mut scope, tree);
         if is_job {
             self.check_setup(tree, &draft);

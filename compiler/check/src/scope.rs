@@ -48,6 +48,9 @@ pub(crate) struct Scope {
     introduced: BTreeMap<String, usize>,
     /// The greatest value of each parameter that is a quantity.
     ranges: BTreeMap<Local, Rational>,
+    /// How many errors there had been where this scope began: after another one, an unused name may be the
+    /// fault of what was not understood.
+    pub(crate) errors_before: usize,
     /// Whether this is a job.
     pub(crate) is_job: bool,
     /// The cutter in the spindle, inside `with`.

@@ -48,6 +48,7 @@ impl Checker<'_> {
         let errors = self.error_count();
         let mut scope = Scope::new(item.module);
         scope.is_job = is_job;
+        scope.errors_before = errors;
         let ties = ties(routine);
         let mut letters: Vec<&Name> = Vec::new();
         let mut parameters = Vec::new();
@@ -179,9 +180,10 @@ impl Checker<'_> {
 
     /// Leaves a block: its names go, and those that nothing used are warned about.
     pub(crate) fn leave(&mut self, scope: &mut Scope, mark: usize) {
+        let sound = self.error_count() == scope.errors_before;
         let gone = scope.bindings.split_off(mark.min(scope.bindings.len()));
         for binding in gone {
-            if !binding.used && !matches!(binding.value, Value::Invalid) {
+            if sound && !binding.used {
                 self.warn(scope.module, errors::unused(binding.origin.name(), &binding.name, binding.span));
             }
         }

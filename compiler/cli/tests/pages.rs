@@ -98,7 +98,11 @@ fn explain_prints_the_page_by_code_and_by_name() {
     for code in borewright_driver::codes::all() {
         for asked in [code.number, code.name] {
             let outcome = place.run(&["explain", asked]);
-            assert_eq!((outcome.status, outcome.out.as_str(), outcome.err.as_str()), (0, code.page, ""), "{asked}");
+            assert_eq!(
+                (outcome.status, outcome.out.as_str(), outcome.err.as_str()),
+                (0, code.page, ""),
+                "{asked}"
+            );
         }
     }
 }

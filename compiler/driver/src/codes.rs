@@ -10,6 +10,7 @@ pub fn all() -> Vec<Code> {
     let mut codes = [
         borewright_syntax::errors::ALL,
         borewright_check::codes::ALL,
+        borewright_lower::codes::ALL,
         borewright_runtime::errors::ALL,
         borewright_machine::errors::ALL,
         errors::ALL,

@@ -16,6 +16,10 @@ pub enum Step {
     Ast,
     /// Typed routines.
     Routine,
+    /// Motions.
+    Motion,
+    /// Obligations, with their formulas.
+    Goals,
 }
 
 /// What the step made of the files that were asked for, and what was found on the way.
@@ -35,14 +39,48 @@ fn one(loaded: &Loaded, file: FileId, step: Step, found: &mut Diagnostics) -> St
     match step {
         Step::Tokens => tokens(&loaded.sources, file),
         Step::Ast => format!("{:#?}", loaded.tree(file)),
-        Step::Routine => {
-            let Some(tree) = loaded.tree(file) else { return String::new() };
-            let (checked, faults) = borewright_check::check(tree, file, &loaded.beside(file));
-            found.append(faults);
+        Step::Routine => typed(loaded, file, found, |checked| {
             let own = checked.own.iter().filter_map(|id| checked.routine(*id));
             own.map(|routine| format!("{routine:#?}\n")).collect()
-        }
+        }),
+        Step::Motion => typed(loaded, file, found, |checked| {
+            let (motions, _) = borewright_lower::lower(checked);
+            motions.iter().map(|motion| format!("{motion:#?}\n")).collect()
+        }),
+        Step::Goals => typed(loaded, file, found, |checked| {
+            let (motions, _) = borewright_lower::lower(checked);
+            motions.iter().map(|motion| goals(motion)).collect()
+        }),
     }
+}
+
+fn typed(
+    loaded: &Loaded,
+    file: FileId,
+    found: &mut Diagnostics,
+    show: impl Fn(&borewright_check::Checked) -> String,
+) -> String {
+    let Some(tree) = loaded.tree(file) else { return String::new() };
+    let (checked, faults) = borewright_check::check(tree, file, &loaded.beside(file));
+    found.append(faults);
+    show(&checked)
+}
+
+fn goals(motion: &borewright_motion::Motion) -> String {
+    let settings = borewright_proof::Settings::default();
+    let engine = borewright_proof::Engine { budget: settings.trial };
+    let obligations = borewright_proof::oblige(motion, &settings.limits, &engine);
+    obligations.iter().map(goal).collect()
+}
+
+/// The obligation, its hypotheses and what must follow.
+fn goal(obligation: &borewright_proof::Obligation) -> String {
+    let mut text = format!("{}: {}\n", obligation.id, obligation.why);
+    for hypothesis in &obligation.formula.hypotheses {
+        let _ = writeln!(text, "    {}", hypothesis.condition);
+    }
+    let _ = writeln!(text, "  |- {}\n", obligation.formula.goal);
+    text
 }
 
 /// `3:5  Word(Let)  let`

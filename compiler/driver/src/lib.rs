@@ -10,9 +10,10 @@ pub mod machines;
 mod pipeline;
 pub mod render;
 mod run;
+mod verdicts;
 
 pub use borewright_base::SourceMap;
 pub use host::{Host, MemoryHost, Place, Trouble};
 pub use load::{Beside, Loaded, load};
-pub use pipeline::{Report, check};
+pub use pipeline::{Judged, Report, check};
 pub use run::{Ran, RunOrder, run};

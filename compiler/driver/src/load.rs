@@ -108,7 +108,13 @@ fn search(host: &dyn Host, paths: &[String], found: &mut Diagnostics) -> Vec<Str
     files
 }
 
-fn descend(host: &dyn Host, path: &str, mut names: Vec<String>, files: &mut Vec<String>, found: &mut Diagnostics) {
+fn descend(
+    host: &dyn Host,
+    path: &str,
+    mut names: Vec<String>,
+    files: &mut Vec<String>,
+    found: &mut Diagnostics,
+) {
     names.sort();
     for name in names.iter().filter(|name| !name.starts_with('.')) {
         let inner = join(path, name);
@@ -308,7 +314,13 @@ mod tests {
 
     #[test]
     fn directories_are_searched_in_order_but_for_hidden_ones() {
-        let files = [("d/b.bore", LET), ("d/a/z.bore", LET), ("d/.git/x.bore", LET), ("d/a.txt", ""), ("c.bore", LET)];
+        let files = [
+            ("d/b.bore", LET),
+            ("d/a/z.bore", LET),
+            ("d/.git/x.bore", LET),
+            ("d/a.txt", ""),
+            ("c.bore", LET),
+        ];
         let (names, found) = loaded(&files, &["d", "c.bore", "d/b.bore", "./c.bore"]);
         assert_eq!(names, ["d/a/z.bore", "d/b.bore", "c.bore"]);
         assert_eq!(found, [""; 0]);
@@ -316,14 +328,16 @@ mod tests {
 
     #[test]
     fn what_a_file_uses_is_read_from_beside_it_once() {
-        let files = [("d/a.bore", "use b\nuse bores\n"), ("d/b.bore", "use bores\n let c = 1mm\n"), ("b.bore", "!")];
+        let files =
+            [("d/a.bore", "use b\nuse bores\n"), ("d/b.bore", "use bores\n let c = 1mm\n"), ("b.bore", "!")];
         let (names, found) = loaded(&files, &["d/a.bore"]);
         assert_eq!((names, found), (vec!["d/a.bore".to_owned()], vec![]));
     }
 
     #[test]
     fn a_circle_is_reported_once_wherever_it_is_entered() {
-        let files = [("a.bore", "use b\n"), ("b.bore", "use c\n"), ("c.bore", "use a\n"), ("d.bore", "use d\n")];
+        let files =
+            [("a.bore", "use b\n"), ("b.bore", "use c\n"), ("c.bore", "use a\n"), ("d.bore", "use d\n")];
         assert_eq!(loaded(&files, &["a.bore"]).1, ["D0807"]);
         assert_eq!(loaded(&files, &["a.bore", "b.bore", "c.bore", "d.bore"]).1, ["D0807", "D0807"]);
     }

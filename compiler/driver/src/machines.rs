@@ -10,7 +10,9 @@ use crate::load::decode;
 /// Name and summary of every built-in machine, sorted by name.
 #[must_use]
 pub fn built_in() -> Vec<(&'static str, String)> {
-    Machine::builtin_names().map(|name| (name, Machine::builtin(name).map_or(String::new(), |m| m.summary))).collect()
+    Machine::builtin_names()
+        .map(|name| (name, Machine::builtin(name).map_or(String::new(), |m| m.summary)))
+        .collect()
 }
 
 /// The text of a machine file, built in or not, that was found to be in order.
@@ -23,7 +25,12 @@ pub fn text(host: &dyn Host, name: &str, sources: &mut SourceMap, found: &mut Di
 }
 
 /// The built-in machine of that name, else the one in the file at that path.
-pub fn find(host: &dyn Host, name: &str, sources: &mut SourceMap, found: &mut Diagnostics) -> Option<Machine> {
+pub fn find(
+    host: &dyn Host,
+    name: &str,
+    sources: &mut SourceMap,
+    found: &mut Diagnostics,
+) -> Option<Machine> {
     if let Some(machine) = Machine::builtin(name) {
         return Some(machine);
     }

@@ -2,6 +2,7 @@
 
 pub mod human;
 pub mod json;
+pub mod summary;
 
 /// How text for people is to look.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

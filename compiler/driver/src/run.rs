@@ -53,7 +53,12 @@ pub fn run(host: &dyn Host, order: &RunOrder) -> Ran {
     Ran { sources, found, trace }
 }
 
-fn attempt(host: &dyn Host, order: &RunOrder, sources: &mut SourceMap, found: &mut Diagnostics) -> Option<Trace> {
+fn attempt(
+    host: &dyn Host,
+    order: &RunOrder,
+    sources: &mut SourceMap,
+    found: &mut Diagnostics,
+) -> Option<Trace> {
     let program = read(host, &order.file, sources, found);
     let with: Vec<Option<Program>> = order.with.iter().map(|path| read(host, path, sources, found)).collect();
     let call = order.call.as_deref().map(|text| request(text, sources, found));

@@ -1,6 +1,6 @@
 //! `check PATH…`: types and proves everything at and below the paths.
 
-use borewright_driver::render::{human, json};
+use borewright_driver::render::{human, json, summary};
 use borewright_driver::{dump, errors};
 
 use crate::args::{Check, Dump, Format};
@@ -13,7 +13,10 @@ pub fn check(options: &Check, terminal: Terminal) -> u8 {
     }
     let report = borewright_driver::check(&Disk::new(), &options.paths);
     match options.format {
-        Format::Human => terminal.tell(&human::findings(&report.found, &report.sources, terminal.look())),
+        Format::Human => {
+            terminal.tell(&human::findings(&report.found, &report.sources, terminal.look()));
+            terminal.result(&summary::check(&report, terminal.look()));
+        }
         Format::Json => terminal.result(&json::text(&json::check(&report))),
     }
     errors::status(&report.found)
@@ -24,7 +27,8 @@ fn show(options: &Check, step: Dump, terminal: Terminal) -> u8 {
         Dump::Tokens => dump::Step::Tokens,
         Dump::Ast => dump::Step::Ast,
         Dump::Routine => dump::Step::Routine,
-        Dump::Motion | Dump::Goals => return 3,
+        Dump::Motion => dump::Step::Motion,
+        Dump::Goals => dump::Step::Goals,
     };
     let (text, found, sources) = dump::dump(&Disk::new(), &options.paths, step);
     terminal.tell(&human::findings(&found, &sources, terminal.look()));

@@ -20,7 +20,11 @@ fn list(format: Format, terminal: Terminal) -> u8 {
     terminal.result(&match format {
         Format::Human => machines.iter().map(|(name, summary)| format!("{name:<12}  {summary}\n")).collect(),
         Format::Json => {
-            let machine = |(name, summary): (&str, String)| json::Machine { name: name.to_owned(), summary, text: None };
+            let machine = |(name, summary): (&str, String)| json::Machine {
+                name: name.to_owned(),
+                summary,
+                text: None,
+            };
             report(machines.into_iter().map(machine).collect(), Vec::new())
         }
     });
@@ -37,8 +41,10 @@ fn one(name: &str, format: Format, terminal: Terminal) -> u8 {
             terminal.result(&text.unwrap_or_default());
         }
         Format::Json => {
-            let machine = |text| json::Machine { name: name.to_owned(), summary: String::new(), text: Some(text) };
-            terminal.result(&report(text.map(machine).into_iter().collect(), json::findings(&found, &sources)));
+            let machine =
+                |text| json::Machine { name: name.to_owned(), summary: String::new(), text: Some(text) };
+            terminal
+                .result(&report(text.map(machine).into_iter().collect(), json::findings(&found, &sources)));
         }
     }
     errors::status(&found)

@@ -5,10 +5,12 @@
 use std::collections::BTreeMap;
 
 use borewright_base::{Code, Diagnostic, Severity, SourceMap, Span};
+use borewright_motion::Motion;
+use borewright_proof::{Settled, Verdict};
 use borewright_runtime::trace::{TracedAlarm, TracedEvent, TracedMove};
 use serde::Serialize;
 
-use crate::{Ran, Report};
+use crate::{Judged, Ran, Report, verdicts};
 
 /// The version of all the shapes in this file.
 pub const VERSION: u32 = 1;
@@ -62,9 +64,11 @@ pub struct Label {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Assumption {
     /// A name that stays the same from version to version.
-    pub id: String,
+    pub id: &'static str,
     /// The sentence that headers and sheets print.
     pub text: String,
+    /// Which routines and jobs assume it.
+    pub routines: Vec<String>,
 }
 
 /// `check --format json`
@@ -86,9 +90,55 @@ pub fn check(report: &Report) -> Check {
     Check {
         version: VERSION,
         diagnostics: findings(&report.found, &report.sources),
-        obligations: Vec::new(),
-        assumptions: Vec::new(),
+        obligations: report.routines.iter().flat_map(|j| obligations(j, &report.sources)).collect(),
+        assumptions: assumptions(report.routines.iter().filter(|j| j.asked)),
     }
+}
+
+fn obligations(judged: &Judged, sources: &SourceMap) -> Vec<Obligation> {
+    judged.verdicts.settled.iter().map(|settled| obligation(settled, &judged.motion, sources)).collect()
+}
+
+fn obligation(settled: &Settled, motion: &Motion, sources: &SourceMap) -> Obligation {
+    let Settled { obligation, verdict, steps } = settled;
+    let place = place(obligation.span, sources);
+    Obligation {
+        id: obligation.id.clone(),
+        file: place.file.unwrap_or_default(),
+        line: place.line.unwrap_or_default(),
+        column: place.column.unwrap_or_default(),
+        routine: obligation.routine.clone(),
+        promise: obligation.promise.clone().unwrap_or_default(),
+        kind: obligation.kind.phrases().short,
+        why: obligation.why.clone(),
+        verdict: match verdict {
+            Verdict::Proved { .. } => "proved",
+            Verdict::Refuted(_) => "refuted",
+            Verdict::Unknown { .. } => "unknown",
+        },
+        counterexample: verdicts::values(settled, motion).into_iter().collect(),
+        suggestion: None,
+        micros: 0,
+        steps: *steps,
+    }
+}
+
+/// What the routines assume, each thing once.
+fn assumptions<'a>(judged: impl Iterator<Item = &'a Judged>) -> Vec<Assumption> {
+    let mut list: Vec<Assumption> = Vec::new();
+    for judged in judged {
+        for assumed in &judged.verdicts.assumptions {
+            match list.iter_mut().find(|known| known.id == assumed.name && known.text == assumed.text) {
+                Some(known) => known.routines.push(judged.motion.name.clone()),
+                None => list.push(Assumption {
+                    id: assumed.name,
+                    text: assumed.text.clone(),
+                    routines: vec![judged.motion.name.clone()],
+                }),
+            }
+        }
+    }
+    list
 }
 
 /// One formula that must hold.
@@ -100,12 +150,14 @@ pub struct Obligation {
     pub file: String,
     /// The line in which it arises.
     pub line: usize,
+    /// The column at which it arises.
+    pub column: usize,
     /// Of which routine or job.
     pub routine: String,
     /// The promise it serves; empty for what is asked of every routine.
     pub promise: String,
     /// Which kind of obligation.
-    pub kind: String,
+    pub kind: &'static str,
     /// Why it exists, in a sentence.
     pub why: String,
     /// `proved`, `refuted` or `unknown`

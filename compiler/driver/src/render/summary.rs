@@ -1,0 +1,125 @@
+//! The outcome of a check for people: a line for each routine, then the sum.
+
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+
+use borewright_proof::Verdict;
+
+use super::Look;
+use super::human::wrapped;
+use crate::{Judged, Report};
+
+/// How many obligations ended how.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Tally {
+    /// Proved.
+    pub proved: usize,
+    /// Refuted.
+    pub refuted: usize,
+    /// Neither.
+    pub unknown: usize,
+}
+
+impl Tally {
+    /// Of one routine.
+    #[must_use]
+    pub fn of(judged: &Judged) -> Self {
+        let mut tally = Self::default();
+        for settled in &judged.verdicts.settled {
+            *match settled.verdict {
+                Verdict::Proved { .. } => &mut tally.proved,
+                Verdict::Refuted(_) => &mut tally.refuted,
+                Verdict::Unknown { .. } => &mut tally.unknown,
+            } += 1;
+        }
+        tally
+    }
+
+    /// All of them.
+    #[must_use]
+    pub fn total(self) -> usize {
+        self.proved + self.refuted + self.unknown
+    }
+
+    fn plus(self, other: Self) -> Self {
+        Self {
+            proved: self.proved + other.proved,
+            refuted: self.refuted + other.refuted,
+            unknown: self.unknown + other.unknown,
+        }
+    }
+}
+
+/// The outcome of a check.
+#[must_use]
+pub fn check(report: &Report, look: Look) -> String {
+    let mut files: BTreeMap<_, Vec<&Judged>> = BTreeMap::new();
+    for judged in &report.routines {
+        files.entry(judged.motion.span.file).or_default().push(judged);
+    }
+    let widest = report.routines.iter().map(|j| j.motion.name.chars().count()).max().unwrap_or(0);
+    let mut text = String::new();
+    for (file, routines) in files {
+        let name = report.sources.file(file).map_or("", |f| f.name.as_str());
+        let _ = writeln!(text, "{name}");
+        for judged in routines {
+            let _ = writeln!(text, "  {:widest$}  {}", judged.motion.name, line(judged));
+        }
+    }
+    text + &sum(report, look)
+}
+
+/// `47 obligations proved for every admitted size`
+fn line(judged: &Judged) -> String {
+    let tally = Tally::of(judged);
+    let mut text = counted(tally.total(), "obligation");
+    if tally.proved == tally.total() {
+        text += " proved";
+        if !judged.motion.parameters.is_empty() {
+            text += " for every admitted size";
+        }
+        if !judged.verdicts.unproved.is_empty() {
+            let _ =
+                write!(text, "; but it calls what is not proved: {}", judged.verdicts.unproved.join(", "));
+        }
+        return text;
+    }
+    text + ": " + &parts(tally)
+}
+
+fn sum(report: &Report, look: Look) -> String {
+    if report.routines.is_empty() {
+        return String::new();
+    }
+    let tally = report.routines.iter().map(Tally::of).fold(Tally::default(), Tally::plus);
+    let jobs = report.routines.iter().filter(|j| j.motion.job.is_some()).count();
+    let routines = report.routines.len() - jobs;
+    let micros: u64 = report.routines.iter().map(|j| j.micros).sum();
+    let mut text = format!(
+        "\n{}, {}: {}, {}; {} ms of proving\n",
+        counted(routines, "routine"),
+        counted(jobs, "job"),
+        counted(tally.total(), "obligation"),
+        if tally.proved == tally.total() { String::from("all proved") } else { parts(tally) },
+        micros.div_ceil(1000),
+    );
+    if tally.proved > 0 {
+        text += &wrapped("", ASSUMED, look);
+    }
+    text
+}
+
+const ASSUMED: &str = "A proof speaks of the motion, under assumptions about the set-up that every program prints in its header \
+and `--format json` lists. Dry run above the part, single block, guards shut.";
+
+fn parts(tally: Tally) -> String {
+    let parts =
+        [(tally.proved, "proved"), (tally.refuted, "refuted"), (tally.unknown, "could not be proved")];
+    let parts = parts.into_iter().filter(|(count, _)| *count > 0);
+    parts.map(|(count, what)| format!("{count} {what}")).collect::<Vec<_>>().join(", ")
+}
+
+/// `1 job`, `2 jobs`
+pub(crate) fn counted(count: usize, what: &str) -> String {
+    format!("{count} {what}{}", if count == 1 { "" } else { "s" })
+}

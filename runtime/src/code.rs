@@ -181,6 +181,14 @@ impl Preparatory {
     }
 }
 
+/// `59.1` for ten times the number of a code.
+pub(crate) fn code_text(tenths: i64) -> String {
+    match tenths % 10 {
+        0 => format!("{}", tenths / 10),
+        part => format!("{}.{part}", tenths / 10),
+    }
+}
+
 /// A miscellaneous code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Miscellaneous {

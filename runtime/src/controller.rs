@@ -1,9 +1,12 @@
 //! What a controller does in its own way: the options of the virtual controller.
 
+mod from_machine;
+mod known;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::RangeInclusive;
 
-use crate::code::Group;
+use crate::code::{Group, Miscellaneous, Preparatory};
 use crate::state::{Axis, Triple, Units};
 use crate::text::Number;
 
@@ -36,8 +39,10 @@ pub struct Controller {
     pub dialect: Dialect,
     /// What a length without a decimal point means.
     pub pointless: Pointless,
-    /// What P of G4 means.
+    /// What the time after G4 means.
     pub dwell: DwellUnit,
+    /// Letter of the time after G4.
+    pub dwell_letter: char,
     /// What I, J and K are measured from.
     pub arc_centre: ArcCentre,
     /// Largest difference between the radii at the start and at the end of an arc.
@@ -46,9 +51,15 @@ pub struct Controller {
     pub smallest_arc: ByUnit<Number>,
     /// An arc block with a centre and no end point is a full circle.
     pub circle_without_end: bool,
+    /// A full circle may be one block.
+    pub full_circles: bool,
+    /// An arc may move along the third axis too.
+    pub helices: bool,
+    /// The greatest length, either sign, that a word or a variable may hold.
+    pub greatest: Option<Number>,
     /// G28 and G30 move only the axes they name (else all).
     pub home_named_axes: bool,
-    /// Where G28 goes, in machine coordinates, unless variables say it.
+    /// Where G28 goes, in machine coordinates, unless variables say it. The run begins there.
     pub home: Triple<Number>,
     /// First variable of the home position, for controllers that keep it there.
     pub home_variable: Option<u32>,
@@ -58,14 +69,36 @@ pub struct Controller {
     pub atan: AtanRange,
     /// Variables.
     pub variables: Variables,
+    /// Letter of the count of repeats in a call.
+    pub repeat_letter: char,
     /// Letters of a macro call and the local variables they fill.
     pub call_letters: BTreeMap<char, u32>,
     /// Calls in one another.
     pub call_depth: usize,
     /// Rapid rate along each axis, in the power-up units a minute; `None` when not known.
     pub rapid_rate: Option<f64>,
+    /// Time of a tool change in seconds, when known.
+    pub tool_change_seconds: f64,
+    /// G codes (times ten) with another meaning than in NISTIR 6556, or none there.
+    pub codes: BTreeMap<i64, Preparatory>,
+    /// M codes with another meaning than in NISTIR 6556, or none there.
+    pub miscellaneous: BTreeMap<i64, Miscellaneous>,
     /// G codes (times ten) that do nothing here.
     pub ignored_codes: BTreeSet<i64>,
+}
+
+impl Controller {
+    /// The meaning of a G code, given ten times its number.
+    #[must_use]
+    pub fn preparatory(&self, tenths: i64) -> Option<Preparatory> {
+        self.codes.get(&tenths).copied().or_else(|| Preparatory::from_tenths(tenths))
+    }
+
+    /// The meaning of an M code.
+    #[must_use]
+    pub fn miscellaneous(&self, number: i64) -> Option<Miscellaneous> {
+        self.miscellaneous.get(&number).copied().or_else(|| Miscellaneous::from_number(number))
+    }
 }
 
 /// What a text may contain.
@@ -77,21 +110,43 @@ pub struct Dialect {
     pub sequence_digits: Option<u32>,
     /// Letters that may begin a word.
     pub letters: &'static str,
-    /// `IF`, `WHILE`, `GOTO` and comparisons.
-    pub flow: bool,
-    /// G65, M98, M99 and O numbers.
-    pub calls: bool,
-    /// WHILE loops in one another.
-    pub loop_depth: usize,
+    /// Variables and brackets.
+    pub expressions: bool,
+    /// Functions; `None` for all.
+    pub functions: Option<Vec<String>>,
+    /// Brackets in one another.
+    pub bracket_depth: Option<u32>,
     /// Operators outside brackets, signs before variables, ATAN with one argument.
     pub loose_expressions: bool,
-    /// AND, OR, XOR rank with + and - and take every number but 0 for true (NISTIR 6556, section 3.3.2.3). Where
-    /// false, they join only comparisons in brackets, since dialects differ on the rest.
-    pub plain_logic: bool,
+    /// What AND, OR and XOR may join.
+    pub logic: Logic,
+    /// `IF [..] GOTO` and `GOTO`.
+    pub if_goto: bool,
+    /// `IF [..] THEN`.
+    pub if_then: bool,
+    /// `WHILE [..] DO` and `END`.
+    pub while_do: bool,
+    /// WHILE loops in one another.
+    pub loop_depth: usize,
+    /// G65.
+    pub macro_calls: bool,
+    /// M98 and M99.
+    pub subprograms: bool,
+    /// O numbers.
+    pub program_numbers: bool,
     /// A file ends with M2 or M30, or stands between two lines with %.
     pub marked_end: bool,
     /// G0 to G3 without axis words is an error (else it only sets the mode).
     pub motion_needs_axes: bool,
+}
+
+/// What AND, OR and XOR may join.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Logic {
+    /// They rank with + and - and take every number but 0 for true (NISTIR 6556, section 3.3.2.3).
+    Numbers,
+    /// Comparisons and truth values in brackets; on the rest dialects differ.
+    Comparisons,
 }
 
 /// What a length written without a decimal point means.
@@ -103,7 +158,7 @@ pub enum Pointless {
     Increments(ByUnit<u32>),
 }
 
-/// What P of G4 means.
+/// What the time after G4 means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[allow(missing_docs, reason = "the names say it")]
 pub enum DwellUnit {
@@ -143,19 +198,19 @@ pub enum AtanRange {
 pub struct Variables {
     /// A variable that was never set is vacant (else it is 0).
     pub vacant: bool,
-    /// Highest number.
-    pub highest: u32,
     /// Variables of which each macro call has its own.
-    pub local: Option<RangeInclusive<u32>>,
-    /// Variables that a program may set.
+    pub local: Vec<RangeInclusive<u32>>,
+    /// Variables that a program may set, the local ones among them.
     pub writable: Vec<RangeInclusive<u32>>,
+    /// Variables beside those that a program may only read; 0 when nothing set them.
+    pub readable: Vec<RangeInclusive<u32>>,
     /// Values before the program starts.
-    pub presets: BTreeMap<u32, f64>,
+    pub presets: BTreeMap<u32, Number>,
     /// Variables that show the controller's state.
     pub system: BTreeMap<u32, SystemValue>,
     /// First variable of the origins of G54, then 20 further for each system.
-    pub work_offsets: Option<u32>,
-    /// First variable of the shift by G92.
+    pub work_offsets: u32,
+    /// First variable of the shift by G92, where programs can see it.
     pub shift: Option<u32>,
     /// Variable with the number of the active work offset.
     pub active_offset: Option<u32>,
@@ -165,11 +220,26 @@ pub struct Variables {
     pub stop: Option<u32>,
 }
 
+impl Variables {
+    /// Variable of an axis of a work offset (1 to 9).
+    #[must_use]
+    pub fn work_offset(&self, system: u8, axis: Axis) -> u32 {
+        let along = match axis {
+            Axis::X => 0,
+            Axis::Y => 1,
+            Axis::Z => 2,
+        };
+        self.work_offsets + 20 * (u32::from(system).saturating_sub(1)) + along
+    }
+}
+
 /// What a system variable shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum SystemValue {
     /// The active code of a modal group: 1 for G1, 17 for G17.
     Mode(Group),
+    /// 80: no canned cycle is active, since none is modelled.
+    Cycle,
     /// Last F.
     Feed,
     /// Last S.
@@ -186,180 +256,4 @@ pub enum SystemValue {
     Position(Axis),
     /// The same in machine coordinates.
     MachinePosition(Axis),
-}
-
-const fn decimal(mantissa: i64, decimals: u32, float: f64) -> Number {
-    Number { mantissa, decimals, point: true, float }
-}
-
-/// NISTIR 6556 gives no number; the reference interpreter's constants, from memory.
-const ARC_TOLERANCE: ByUnit<Number> =
-    ByUnit { millimetre: decimal(2, 3, 0.002), inch: decimal(2, 4, 0.0002) };
-const NO_LENGTH: ByUnit<Number> = ByUnit { millimetre: Number::whole(0), inch: Number::whole(0) };
-
-impl Controller {
-    /// A controller for numbered-variable macros as most shops know it: common practice, no source.
-    #[must_use]
-    pub fn generic(units: Units) -> Self {
-        let height = match units {
-            Units::Millimetre => Number::whole(500),
-            Units::Inch => Number::whole(20),
-        };
-        Self {
-            name: "generic macro controller".to_owned(),
-            units,
-            dialect: Dialect {
-                line_limit: None,
-                sequence_digits: None,
-                letters: "ABCDEFGHIJKLMNOPQRSTUVWXYZ",
-                flow: true,
-                calls: true,
-                loop_depth: 3,
-                loose_expressions: true,
-                plain_logic: false,
-                marked_end: false,
-                motion_needs_axes: false,
-            },
-            pointless: Pointless::AsWritten,
-            dwell: DwellUnit::Seconds,
-            arc_centre: ArcCentre::FromStart,
-            arc_tolerance: ARC_TOLERANCE,
-            smallest_arc: NO_LENGTH,
-            circle_without_end: true,
-            home_named_axes: true,
-            home: Triple::new(Number::whole(0), Number::whole(0), height),
-            home_variable: None,
-            fix: Fix::TowardsZero,
-            atan: AtanRange::Signed,
-            variables: Variables::generic(),
-            call_letters: generic_call_letters(),
-            call_depth: 4,
-            rapid_rate: None,
-            ignored_codes: BTreeSet::new(),
-        }
-    }
-
-    /// The RS274/NGC language as NISTIR 6556 defines it: variables and expressions, but no comparisons, no flow
-    /// control and no calls.
-    #[must_use]
-    pub fn nistir_6556() -> Self {
-        let zero = Triple::new(Number::whole(0), Number::whole(0), Number::whole(0));
-        Self {
-            name: "RS274/NGC (NISTIR 6556)".to_owned(),
-            dialect: Dialect {
-                line_limit: Some(256),
-                sequence_digits: Some(5),
-                letters: "ABCDFGHIJKLMNPQRSTXYZ",
-                flow: false,
-                calls: false,
-                loop_depth: 0,
-                loose_expressions: false,
-                plain_logic: true,
-                marked_end: true,
-                motion_needs_axes: true,
-            },
-            circle_without_end: false,
-            home_named_axes: false,
-            home: zero,
-            home_variable: Some(5161),
-            fix: Fix::Down,
-            variables: Variables::nistir_6556(),
-            call_letters: BTreeMap::new(),
-            call_depth: 0,
-            ..Self::generic(Units::Inch)
-        }
-    }
-}
-
-impl Variables {
-    fn generic() -> Self {
-        Self {
-            vacant: true,
-            highest: 9999,
-            local: Some(1..=33),
-            writable: vec![1..=33, 100..=199, 500..=999],
-            presets: BTreeMap::new(),
-            system: generic_system_variables(),
-            work_offsets: Some(5221),
-            shift: None,
-            active_offset: None,
-            alarm: Some(3000),
-            stop: Some(3006),
-        }
-    }
-
-    fn nistir_6556() -> Self {
-        Self {
-            vacant: false,
-            highest: 5399,
-            local: None,
-            writable: std::iter::once(1..=5399).collect(),
-            presets: BTreeMap::from([(5220, 1.0)]),
-            system: BTreeMap::new(),
-            work_offsets: Some(5221),
-            shift: Some(5211),
-            active_offset: Some(5220),
-            alarm: None,
-            stop: None,
-        }
-    }
-}
-
-/// Common practice of macro dialects, no source.
-fn generic_call_letters() -> BTreeMap<char, u32> {
-    BTreeMap::from([
-        ('A', 1),
-        ('B', 2),
-        ('C', 3),
-        ('D', 7),
-        ('E', 8),
-        ('F', 9),
-        ('H', 11),
-        ('I', 4),
-        ('J', 5),
-        ('K', 6),
-        ('M', 13),
-        ('Q', 17),
-        ('R', 18),
-        ('S', 19),
-        ('T', 20),
-        ('U', 21),
-        ('V', 22),
-        ('W', 23),
-        ('X', 24),
-        ('Y', 25),
-        ('Z', 26),
-    ])
-}
-
-/// Common practice of macro dialects, no source.
-fn generic_system_variables() -> BTreeMap<u32, SystemValue> {
-    let modes = [
-        (4001, Group::Motion),
-        (4002, Group::Plane),
-        (4003, Group::Distance),
-        (4005, Group::FeedMode),
-        (4006, Group::Units),
-        (4007, Group::Compensation),
-        (4008, Group::LengthOffset),
-        (4010, Group::ReturnLevel),
-        (4014, Group::WorkOffset),
-    ];
-    let words = [
-        (4107, SystemValue::D),
-        (4109, SystemValue::Feed),
-        (4111, SystemValue::H),
-        (4114, SystemValue::Sequence),
-        (4119, SystemValue::Speed),
-        (4120, SystemValue::Tool),
-    ];
-    let axes = (0..).zip(Axis::ALL);
-    modes
-        .into_iter()
-        .map(|(n, group)| (n, SystemValue::Mode(group)))
-        .chain(words)
-        .chain(axes.clone().map(|(n, axis)| (5001 + n, SystemValue::Position(axis))))
-        .chain(axes.clone().map(|(n, axis)| (5021 + n, SystemValue::MachinePosition(axis))))
-        .chain(axes.map(|(n, axis)| (5041 + n, SystemValue::Position(axis))))
-        .collect()
 }

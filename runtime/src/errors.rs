@@ -91,6 +91,12 @@ impl Fault {
     }
 }
 
+pub(crate) fn unknown_code(letter: char, tenths: i64, span: Span) -> Fault {
+    let code = crate::code::code_text(tenths);
+    Fault::new(UNKNOWN_CODE, span, format!("{letter}{code} is not a code we know"))
+        .hint("nothing is ever skipped silently: check the number against the manual of the controller")
+}
+
 impl From<Fault> for Diagnostic {
     fn from(fault: Fault) -> Self {
         fault.diagnostic

@@ -6,6 +6,7 @@
 
 pub mod checks;
 pub mod code;
+mod conform;
 pub mod controller;
 pub mod errors;
 mod read;
@@ -16,12 +17,13 @@ pub mod text;
 pub mod trace;
 pub mod value;
 
+pub use conform::conform;
 pub use controller::Controller;
 pub use errors::Fault;
 pub use read::{decode, read};
 pub use run::{
-    Alarm, Event, EventKind, Execution, Request, RunOptions, Setting, Store, execute, parse_call, parse_set,
-    power_up,
+    Alarm, Event, EventKind, Execution, Request, RunOptions, Setting, Store, execute, idle, parse_call,
+    parse_set, power_up,
 };
 pub use text::Program;
 pub use trace::{Trace, run};

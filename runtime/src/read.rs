@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 
 use borewright_base::{Diagnostics, FileId, Span};
 
-pub(crate) use verify::Groups;
+pub(crate) use verify::{Groups, tenths};
 
 use crate::errors::{self, Fault};
 use crate::text::{Block, Body, Content, Layout, Program};
@@ -39,6 +39,8 @@ pub(crate) enum Feature {
     SignedValue,
     /// `ATAN[x]`.
     OneArgumentAtan,
+    /// Brackets in one another, with their depth.
+    Brackets(u32),
 }
 
 /// Reads a text. Every error is among the diagnostics; blocks with errors are [`Content::Unreadable`].

@@ -142,9 +142,19 @@ pub fn execute<V: Value>(
     runner.log
 }
 
-/// The registers at power-up: what NISTIR 6556, section 3.6.1, resets to, with the controller's units.
-pub fn power_up<V: Value>(controller: &Controller, position: Triple<V>) -> Registers<V> {
-    let zero = || Triple::from_axes(|_| V::integer(0));
+/// The run of nothing: the state before the first block.
+#[must_use]
+pub fn idle<V: Value>(
+    program: &Program,
+    controller: &Controller,
+    options: &RunOptions<'_>,
+    number: impl Fn(f64) -> V,
+) -> Execution<V> {
+    Runner::new(program, controller, options, &number).log
+}
+
+/// The registers at power-up, with the first work offset active: what NISTIR 6556, section 3.6.1, resets to, with the controller's units.
+pub fn power_up<V: Value>(controller: &Controller, position: Triple<V>, origin: Triple<V>) -> Registers<V> {
     Registers {
         motion: Some(Motion::Line),
         plane: Some(Plane::XY),
@@ -167,8 +177,8 @@ pub fn power_up<V: Value>(controller: &Controller, position: Triple<V>) -> Regis
         d: None,
         h: None,
         position,
-        origin: zero(),
-        shift: zero(),
+        origin,
+        shift: Triple::from_axes(|_| V::integer(0)),
         length: V::integer(0),
         sequence: None,
     }
@@ -200,16 +210,18 @@ impl<'a, V: Value> Runner<'a, V> {
         number: &impl Fn(f64) -> V,
     ) -> Self {
         let store = Store::new(controller, &options.tool_lengths, number);
+        let origin = store.work_origin(controller);
+        let home = |axis| V::number(*controller.home.along(axis)).subtract(origin.along(axis));
         let position = match options.start {
             Some([x, y, z]) => Triple::new(number(x), number(y), number(z)),
-            None => Triple::from_axes(|axis| V::number(*controller.home.along(axis))),
+            None => Triple::from_axes(home),
         };
         let log = Execution {
             moves: Vec::new(),
             events: Vec::new(),
             alarms: Vec::new(),
             errors: Vec::new(),
-            registers: power_up(controller, position),
+            registers: power_up(controller, position, origin),
             store,
             blocks: 0,
         };

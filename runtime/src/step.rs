@@ -18,7 +18,7 @@ use borewright_base::Span;
 use crate::controller::Controller;
 use crate::errors::{self, Fault};
 use crate::state::{Axis, Coolant, Motion, Plane, Registers, Spindle, Triple, Units};
-use crate::text::{Block, Content};
+use crate::text::{Block, Content, Relation};
 use crate::value::{Condition, Truth, Value};
 
 pub use evaluate::Operand;
@@ -295,6 +295,17 @@ impl<V: Value> Stepper<'_, V> {
     /// `yes` or `no`, or the open question.
     fn select(&self, condition: &V::Condition, yes: &V, no: &V, span: Span) -> Outcome<V, V> {
         V::choose(condition, yes, no).ok_or_else(|| Stop::Undecided { condition: condition.clone(), span })
+    }
+
+    /// Refuses numbers that the controller has no room for.
+    fn within_greatest(&mut self, value: &V, span: Span) -> Outcome<V> {
+        let Some(greatest) = self.controller.greatest else { return Ok(()) };
+        let fit = value.abs().compare(Relation::LessOrEqual, &V::number(greatest));
+        self.need(fit, || {
+            let message = format!("a number beyond {}, the greatest on this controller", greatest.text());
+            Fault::new(errors::OUTSIDE_DOMAIN, span, message)
+                .hint("look at the values of the variables in it")
+        })
     }
 
     fn messages(&mut self) {

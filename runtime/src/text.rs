@@ -260,6 +260,9 @@ pub enum Relation {
     GreaterOrEqual,
 }
 
+/// Digits that a number may have: more than any controller keeps.
+pub(crate) const MAX_DIGITS: usize = 18;
+
 /// A decimal number exactly as written: `mantissa / 10^decimals`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Number {
@@ -279,6 +282,25 @@ impl Number {
     #[allow(clippy::cast_precision_loss, reason = "only small constants are made this way")]
     pub const fn whole(value: i32) -> Self {
         Self { mantissa: value as i64, decimals: 0, point: false, float: value as f64 }
+    }
+
+    /// Reads digits with at most one point and a sign before them; `None` when there are none, or more than 18 that
+    /// matter.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        let (whole, part) = text.split_once('.').unwrap_or((text, ""));
+        let part = part.trim_end_matches('0');
+        let digits = format!("{whole}{part}");
+        let matter = digits.trim_start_matches(['-', '0']).len();
+        if matter > MAX_DIGITS || part.len() > 2 * MAX_DIGITS {
+            return None;
+        }
+        let mantissa = match digits.as_str() {
+            "" | "-" => 0,
+            digits => digits.parse().ok()?,
+        };
+        let decimals = u32::try_from(part.len()).ok()?;
+        Some(Self { mantissa, decimals, point: text.contains('.'), float: text.parse().ok()? })
     }
 
     /// Exact decimal text: `-0.125`.

@@ -6,8 +6,9 @@ mod table;
 use borewright_base::{Diagnostic, Diagnostics, SourceMap};
 use serde::Serialize;
 
+use crate::conform::conform;
 use crate::controller::Controller;
-use crate::run::{Event, EventKind, Execution, RunOptions, execute};
+use crate::run::{Event, EventKind, Execution, RunOptions, execute, idle};
 use crate::state::{Axis, Coolant, Spindle, Triple, Units};
 use crate::step::{Arc, Feed, Move, Path};
 use crate::text::Program;
@@ -124,10 +125,23 @@ pub struct TracedError {
     pub hints: Vec<String>,
 }
 
-/// Runs a program on floats and traces it. `read` is what reading the text found: its errors come first.
+/// Runs a program on floats and traces it. A text that the controller's language does not have is not run, unless
+/// the options say to go on.
 #[must_use]
 pub fn run(program: &Program, controller: &Controller, options: &RunOptions<'_>) -> Trace {
-    Trace::new(execute(program, controller, options, |x| x), controller)
+    let mut found = conform(program, controller);
+    for other in &options.with {
+        found.append(conform(other, controller));
+    }
+    let runs = options.keep_going || !found.has_errors();
+    let execution = if runs {
+        execute(program, controller, options, |x| x)
+    } else {
+        idle(program, controller, options, |x| x)
+    };
+    let mut trace = Trace::new(execution, controller);
+    trace.prepend(found);
+    trace
 }
 
 impl Trace {
@@ -137,7 +151,7 @@ impl Trace {
         let units = execution.moves.first().map_or(controller.units, |m| m.units);
         let rapid_rate = controller.rapid_rate.map(|rate| rate * factor(controller.units, units));
         let moves = execution.moves.iter().map(|m| traced_move(m, units, rapid_rate)).collect();
-        let events = execution.events.iter().filter_map(traced_event).collect();
+        let events = execution.events.iter().filter_map(|e| traced_event(e, controller)).collect();
         let alarms = execution.alarms.iter();
         let alarms = alarms.map(|a| TracedAlarm { line: a.line, number: a.number, text: a.text.clone() });
         let alarms = alarms.collect();
@@ -282,7 +296,7 @@ impl TracedMove {
     }
 }
 
-fn traced_event(event: &Event<f64>) -> Option<TracedEvent> {
+fn traced_event(event: &Event<f64>, controller: &Controller) -> Option<TracedEvent> {
     let mut seconds = 0.0;
     let (kind, text) = match &event.kind {
         EventKind::Spindle(Spindle::Stopped, _) => ("spindle", "stop".to_owned()),
@@ -297,6 +311,7 @@ fn traced_event(event: &Event<f64>) -> Option<TracedEvent> {
         EventKind::Coolant(Coolant::Flood) => ("coolant", "flood".to_owned()),
         EventKind::Coolant(Coolant::Off) => ("coolant", "off".to_owned()),
         EventKind::Tool(tool) => {
+            seconds = controller.tool_change_seconds;
             ("tool", tool.map_or_else(|| "no tool called".to_owned(), |t| format!("tool {t}")))
         }
         EventKind::Dwell(time) => {

@@ -1,6 +1,7 @@
 //! The numbers a controller computes with. A step is generic over them: floats and intervals here, symbols elsewhere.
 
 mod float;
+mod interval;
 mod trigonometry;
 
 use std::fmt::Debug;

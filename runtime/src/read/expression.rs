@@ -6,16 +6,14 @@ use borewright_base::Span;
 use super::cursor::Cursor;
 use super::{Feature, Note};
 use crate::errors::{self, Fault};
-use crate::text::{Binary, Expression, Function, Instruction, Number, Operation, Relation};
+use crate::text::{Binary, Expression, Function, Instruction, MAX_DIGITS, Number, Operation, Relation};
 
 /// Brackets, signs and `#` in one another that we follow; controllers allow far fewer.
 const MAX_DEPTH: u32 = 200;
-/// Digits that a number may have: more than any controller keeps.
-const MAX_DIGITS: usize = 18;
 
 /// Reads one value as a word takes it: a number, a variable, a bracket or a function.
 pub(super) fn value(cursor: &mut Cursor<'_>, notes: &mut Vec<Note>) -> Result<Expression, Fault> {
-    let mut parser = Parser { cursor, notes, code: Vec::new(), depth: 0 };
+    let mut parser = Parser::new(cursor, notes);
     parser.operand()?;
     Ok(parser.finish())
 }
@@ -23,7 +21,7 @@ pub(super) fn value(cursor: &mut Cursor<'_>, notes: &mut Vec<Note>) -> Result<Ex
 /// Reads the right side of an assignment, where operators may stand without brackets.
 pub(super) fn sum(cursor: &mut Cursor<'_>, notes: &mut Vec<Note>) -> Result<Expression, Fault> {
     let mark = cursor.mark();
-    let mut parser = Parser { cursor, notes, code: Vec::new(), depth: 0 };
+    let mut parser = Parser::new(cursor, notes);
     if parser.chain()? > 0 {
         let span = parser.cursor.span_from(mark);
         parser.notes.push(Note { feature: Feature::BareOperator, span });
@@ -33,7 +31,7 @@ pub(super) fn sum(cursor: &mut Cursor<'_>, notes: &mut Vec<Note>) -> Result<Expr
 
 /// Reads the number of a variable, after its `#`.
 pub(super) fn variable_number(cursor: &mut Cursor<'_>, notes: &mut Vec<Note>) -> Result<Expression, Fault> {
-    let mut parser = Parser { cursor, notes, code: Vec::new(), depth: 0 };
+    let mut parser = Parser::new(cursor, notes);
     parser.index()?;
     Ok(parser.finish())
 }
@@ -65,7 +63,11 @@ struct Parser<'c, 't> {
     cursor: &'c mut Cursor<'t>,
     notes: &'c mut Vec<Note>,
     code: Vec<Instruction>,
+    /// Everything that is open: brackets, signs, `#`.
     depth: u32,
+    /// Brackets that are open, and the most that were.
+    brackets: u32,
+    deepest: u32,
 }
 
 /// An operator that waits for its right operand.
@@ -74,7 +76,11 @@ struct Waiting {
     span: Span,
 }
 
-impl Parser<'_, '_> {
+impl<'c, 't> Parser<'c, 't> {
+    fn new(cursor: &'c mut Cursor<'t>, notes: &'c mut Vec<Note>) -> Self {
+        Self { cursor, notes, code: Vec::new(), depth: 0, brackets: 0, deepest: 0 }
+    }
+
     fn finish(self) -> Expression {
         match self.code.as_slice() {
             [Instruction { operation: Operation::Number(number), .. }] => Expression::Literal(*number),
@@ -220,11 +226,19 @@ impl Parser<'_, '_> {
         self.enter()?;
         let mark = self.cursor.mark();
         self.cursor.take();
+        self.brackets += 1;
+        self.deepest = self.deepest.max(self.brackets);
         self.chain()?;
         if !self.cursor.accept(']') {
             return Err(self.unclosed(mark));
         }
+        self.brackets -= 1;
         self.depth -= 1;
+        if self.brackets == 0 && self.deepest > 1 {
+            let span = self.cursor.span_from(mark);
+            self.notes.push(Note { feature: Feature::Brackets(self.deepest), span });
+            self.deepest = 0;
+        }
         Ok(())
     }
 
@@ -292,7 +306,7 @@ impl Parser<'_, '_> {
         if digits == 0 {
             return Err(missing(self.cursor, "a decimal point needs digits beside it"));
         }
-        decimal(&text, point).ok_or_else(|| {
+        Number::parse(&text).ok_or_else(|| {
             let message = format!("a number of more than {MAX_DIGITS} digits");
             Fault::new(errors::WORD_VALUE, self.cursor.span_from(mark), message)
                 .hint("controllers keep 8 to 17 digits; round the number yourself")
@@ -341,23 +355,6 @@ fn is_logic(operator: Binary) -> bool {
 
 fn starts_number(c: char) -> bool {
     c.is_ascii_digit() || c == '.'
-}
-
-/// The exact value of `text`; `None` when it has too many digits that matter.
-fn decimal(text: &str, point: bool) -> Option<Number> {
-    let (whole, part) = text.split_once('.').unwrap_or((text, ""));
-    let part = part.trim_end_matches('0');
-    let digits = format!("{whole}{part}");
-    let matter = digits.trim_start_matches('-').trim_start_matches('0').len();
-    if matter > MAX_DIGITS || part.len() > MAX_DIGITS * 2 {
-        return None;
-    }
-    let mantissa = match digits.as_str() {
-        "" | "-" => 0,
-        digits => digits.parse().ok()?,
-    };
-    let decimals = u32::try_from(part.len()).ok()?;
-    Some(Number { mantissa, decimals, point, float: text.parse().ok()? })
 }
 
 fn missing(cursor: &Cursor<'_>, message: &str) -> Fault {

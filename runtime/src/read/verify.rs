@@ -1,4 +1,4 @@
-//! What can be said of a block without running it: words that stand twice, codes of one modal group, unknown codes
+//! What can be said of a block without knowing the controller: words that stand twice, codes of one modal group
 //! (NISTIR 6556, section 3.3.5 and Tables 4 to 7). Codes with computed numbers are looked at when the block runs.
 
 use std::collections::BTreeMap;
@@ -23,8 +23,14 @@ pub(super) fn faults(block: &Block) -> Vec<Fault> {
             ('G', Some(tenths)) if calls && tenths != 650 => {
                 faults.push(beside_call(word.span));
             }
-            ('G', Some(tenths)) => faults.extend(groups.preparatory(tenths, word.span).err()),
-            ('M', Some(tenths)) if !calls => faults.extend(groups.miscellaneous(tenths, word.span).err()),
+            ('G', Some(tenths)) => {
+                let group = Preparatory::from_tenths(tenths).map(Preparatory::group);
+                faults.extend(group.and_then(|group| groups.enter(group, word.span).err()));
+            }
+            ('M', Some(tenths)) if !calls => {
+                let group = Miscellaneous::from_number(tenths / 10).map(Miscellaneous::group);
+                faults.extend(group.and_then(|group| groups.enter(group, word.span).err()));
+            }
             ('N', _) => faults.push(late_sequence(word.span)),
             ('O', _) => faults.push(late_program_number(word.span)),
             _ => {}
@@ -36,13 +42,13 @@ pub(super) fn faults(block: &Block) -> Vec<Fault> {
 
 /// Ten times the number of a word that is a plain number, to the nearest whole, within the tolerance of NISTIR
 /// 6556, section 3.3.2.1.
-fn tenths(word: &Word) -> Option<i64> {
+pub(crate) fn tenths(word: &Word) -> Option<i64> {
     code_tenths(word.value.literal()?.float)
 }
 
 /// Ten times `value` where that is whole within 0.0001 (a G code) and not absurd.
 #[allow(clippy::cast_possible_truncation, reason = "the range is checked")]
-pub(crate) fn code_tenths(value: f64) -> Option<i64> {
+fn code_tenths(value: f64) -> Option<i64> {
     let tenths = value * 10.0;
     let whole = tenths.round();
     ((tenths - whole).abs() <= 0.0001 && (0.0..=9999.0).contains(&whole)).then_some(whole as i64)
@@ -95,43 +101,12 @@ pub(crate) struct Groups {
 }
 
 impl Groups {
-    /// Looks up a G code.
-    pub(crate) fn preparatory(&mut self, tenths: i64, span: Span) -> Result<Preparatory, Fault> {
-        let Some(code) = Preparatory::from_tenths(tenths) else {
-            return Err(unknown(&format!("G{}", decimal(tenths)), span));
-        };
-        self.enter(code.group(), span)?;
-        Ok(code)
-    }
-
-    /// Looks up an M code, given ten times its number.
-    pub(crate) fn miscellaneous(&mut self, tenths: i64, span: Span) -> Result<Miscellaneous, Fault> {
-        let code = (tenths % 10 == 0).then(|| Miscellaneous::from_number(tenths / 10)).flatten();
-        let Some(code) = code else {
-            return Err(unknown(&format!("M{}", decimal(tenths)), span));
-        };
-        self.enter(code.group(), span)?;
-        Ok(code)
-    }
-
-    fn enter(&mut self, group: Group, span: Span) -> Result<(), Fault> {
+    /// Refuses a second code of a group.
+    pub(crate) fn enter(&mut self, group: Group, span: Span) -> Result<(), Fault> {
         let Some(first) = self.seen.insert(group, span) else { return Ok(()) };
         let message = format!("two {} codes in one block", group.name());
         let fault = Fault::new(errors::SAME_MODAL_GROUP, span, message)
             .hint("only one code of a group can hold: delete one, or make it two blocks");
         Err(Fault { diagnostic: fault.diagnostic.label(first, "the first one") })
     }
-}
-
-fn decimal(tenths: i64) -> String {
-    match tenths % 10 {
-        0 => format!("{}", tenths / 10),
-        part => format!("{}.{part}", tenths / 10),
-    }
-}
-
-fn unknown(code: &str, span: Span) -> Fault {
-    Fault::new(errors::UNKNOWN_CODE, span, format!("{code} is not a code we know")).hint(
-        "nothing is ever skipped silently: if it does no harm here, list it as ignored in the machine file",
-    )
 }

@@ -13,7 +13,7 @@ use crate::value::Value;
 pub struct Store<V> {
     common: BTreeMap<u32, V>,
     levels: Vec<BTreeMap<u32, V>>,
-    local: Option<RangeInclusive<u32>>,
+    local: Vec<RangeInclusive<u32>>,
     tool_lengths: BTreeMap<u32, V>,
     home: Triple<V>,
     home_variable: Option<u32>,
@@ -27,7 +27,7 @@ impl<V: Value> Store<V> {
     ) -> Self {
         let variables = &controller.variables;
         Self {
-            common: variables.presets.iter().map(|(n, value)| (*n, number(*value))).collect(),
+            common: variables.presets.iter().map(|(n, value)| (*n, V::number(*value))).collect(),
             levels: vec![BTreeMap::new()],
             local: variables.local.clone(),
             tool_lengths: tool_lengths.iter().map(|(h, length)| (*h, number(*length))).collect(),
@@ -39,6 +39,14 @@ impl<V: Value> Store<V> {
     /// The value of a variable; `None` when it was never set or is vacant.
     pub fn get(&self, variable: u32) -> Option<&V> {
         if self.is_local(variable) { self.levels.last()?.get(&variable) } else { self.common.get(&variable) }
+    }
+
+    /// Origin of the first work offset.
+    pub(super) fn work_origin(&self, controller: &Controller) -> Triple<V> {
+        Triple::from_axes(|axis| {
+            let variable = controller.variables.work_offset(1, axis);
+            self.get(variable).cloned().unwrap_or_else(|| V::integer(0))
+        })
     }
 
     pub(super) fn write(&mut self, variable: u32, value: Option<V>) {
@@ -64,7 +72,7 @@ impl<V: Value> Store<V> {
     }
 
     fn is_local(&self, variable: u32) -> bool {
-        self.local.as_ref().is_some_and(|range| range.contains(&variable))
+        self.local.iter().any(|range| range.contains(&variable))
     }
 }
 

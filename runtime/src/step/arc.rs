@@ -41,6 +41,7 @@ impl<V: Value> Stepper<'_, V> {
         let along = [first, second].map(|axis| to.along(axis).subtract(from.along(axis)));
         let chord = Chord { plane, first, second, along };
         let full = self.same_place(&chord);
+        self.allowed(&full, from.along(normal), to.along(normal))?;
         let centre = match (radius, &offsets) {
             (Some((_, span)), [Some(_), _] | [_, Some(_)]) => return Err(both_formats(span).into()),
             (None, [None, None]) => return Err(self.no_centre(&chord).into()),
@@ -56,6 +57,28 @@ impl<V: Value> Stepper<'_, V> {
         *middle.along_mut(second) = from.along(second).add(&v);
         let arc = Arc { centre: middle, plane, counterclockwise, full };
         self.push_move(Path::Arc(arc), to, feed, false)
+    }
+
+    /// Some machines take no full circle in one block, or no helix.
+    fn allowed(&mut self, full: &V::Condition, from: &V, to: &V) -> Outcome<V> {
+        let span = self.block.span;
+        if !self.controller.full_circles {
+            self.need(full.negated(), || {
+                Fault::new(errors::ARC_INCOMPLETE, span, "this machine takes no full circle in one block")
+                    .hint("write two half circles")
+            })?;
+        }
+        if !self.controller.helices {
+            self.need(from.compare(Relation::Equal, to), || {
+                Fault::new(
+                    errors::ARC_INCOMPLETE,
+                    span,
+                    "this machine takes no arc that moves along a third axis",
+                )
+                .hint("write flat arcs, and go down between them")
+            })?;
+        }
+        Ok(())
     }
 
     fn same_place(&self, chord: &Chord<V>) -> V::Condition {

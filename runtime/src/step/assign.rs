@@ -4,6 +4,7 @@ use borewright_base::Span;
 
 use super::{Effect, Outcome, Stepper};
 use crate::errors::{self, Fault};
+use crate::state::Axis;
 use crate::text::Assignment;
 use crate::value::Value;
 
@@ -26,14 +27,17 @@ impl<V: Value> Stepper<'_, V> {
             return Ok(Effect::Pause { optional: false, text: self.comment() });
         }
         self.may_write(variable, span)?;
+        if let Some(value) = &value {
+            self.within_greatest(value, span)?;
+        }
         let value = if variables.vacant { value } else { Some(value.unwrap_or_else(|| V::integer(0))) };
         Ok(Effect::Set { variable, value })
     }
 
     fn may_write(&self, variable: u32, span: Span) -> Result<(), Fault> {
         let variables = &self.controller.variables;
-        if let (Some(first), Some(system)) = (variables.work_offsets, self.now.work) {
-            let active = first + 20 * (u32::from(system) - 1);
+        if let Some(system) = self.now.work {
+            let active = variables.work_offset(system, Axis::X);
             if (active..active + 3).contains(&variable) {
                 return Err(super::modes::not_modelled("a change of the work offset that is active", span)
                     .hint("change it with G10 L2, or before selecting it"));

@@ -1,10 +1,12 @@
 //! Expressions, on a stack of operands.
 
+use std::ops::RangeInclusive;
+
 use borewright_base::Span;
 
 use super::{Outcome, Stepper, Stop};
 use crate::code::Group;
-use crate::controller::{AtanRange, Fix, SystemValue};
+use crate::controller::{AtanRange, Fix, Logic, SystemValue};
 use crate::errors::{self, Fault};
 use crate::state::{Axis, Coolant, Distance, FeedMode, Motion, PathControl, Plane, ReturnLevel, Units};
 use crate::text::{Binary, Expression, Function, Instruction, Number, Operation, Relation};
@@ -226,7 +228,7 @@ impl<V: Value> Stepper<'_, V> {
             Operand::Vacant => return Ok(V::Condition::constant(false)),
             Operand::Number(value) => value,
         };
-        if !self.controller.dialect.plain_logic {
+        if self.controller.dialect.logic == Logic::Comparisons {
             let bit = value.compare(Relation::Equal, &V::integer(1));
             self.need(bit.or(&value.against_zero(Relation::Equal)), || {
                 Fault::new(
@@ -309,19 +311,21 @@ impl<V: Value> Stepper<'_, V> {
 
     fn variable(&mut self, number: u32, span: Span) -> Outcome<V, Operand<V>> {
         let variables = &self.controller.variables;
-        if number > variables.highest || (number == 0 && !variables.vacant) {
-            return Err(no_such_variable(number, variables.highest, span).into());
-        }
-        if number == 0 {
-            return Ok(Operand::Vacant);
-        }
-        let value = match variables.system.get(&number) {
-            Some(system) => self.system(*system, span)?,
-            None => self.memory.read(number)?,
+        let among = |ranges: &[RangeInclusive<u32>]| ranges.iter().any(|range| range.contains(&number));
+        let (value, vacant) = if number == 0 && variables.vacant {
+            (None, true)
+        } else if let Some(system) = variables.system.get(&number) {
+            (self.system(*system, span)?, variables.vacant)
+        } else if among(&variables.writable) {
+            (self.memory.read(number)?, variables.vacant)
+        } else if among(&variables.readable) {
+            (self.memory.read(number)?, false)
+        } else {
+            return Err(no_such_variable(number, span).into());
         };
         Ok(match value {
             Some(value) => Operand::Number(value),
-            None if variables.vacant => Operand::Vacant,
+            None if vacant => Operand::Vacant,
             None => Operand::Number(V::integer(0)),
         })
     }
@@ -330,6 +334,7 @@ impl<V: Value> Stepper<'_, V> {
         let before = self.before;
         Ok(match value {
             SystemValue::Mode(group) => return self.mode(group, span).map(Some),
+            SystemValue::Cycle => Some(V::integer(80)),
             SystemValue::Feed => before.feed.clone(),
             SystemValue::Speed => before.speed.clone(),
             SystemValue::Tool => before.selected.clone(),
@@ -450,7 +455,7 @@ fn domain(message: &str, span: Span) -> Fault {
     Fault::new(errors::OUTSIDE_DOMAIN, span, message).hint("look at the values of the variables in it")
 }
 
-fn no_such_variable(number: u32, highest: u32, span: Span) -> Fault {
+fn no_such_variable(number: u32, span: Span) -> Fault {
     Fault::new(errors::VARIABLE_NUMBER, span, format!("there is no variable #{number} on this controller"))
-        .hint(format!("variables go up to #{highest}"))
+        .hint("the machine file says which variables there are")
 }

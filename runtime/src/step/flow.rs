@@ -73,7 +73,7 @@ impl<V: Value> Stepper<'_, V> {
             .into());
         };
         let program = whole(Some(&program), "the program number P", place)?;
-        let repeats = match words.take('L') {
+        let repeats = match words.take(self.controller.repeat_letter) {
             None => 1,
             Some((repeats, place)) => whole(Some(&repeats), "the count of repeats L", place)?,
         };
@@ -86,7 +86,7 @@ impl<V: Value> Stepper<'_, V> {
             match code {
                 Miscellaneous::Stop => self.pause(false),
                 Miscellaneous::OptionalStop => self.pause(true),
-                Miscellaneous::End => self.end(),
+                Miscellaneous::End => self.end()?,
                 Miscellaneous::CallSubprogram => {
                     let (program, repeats) = self.called(words, span)?;
                     self.effects.push(Effect::Call(Call { program, repeats, arguments: None, span }));
@@ -113,7 +113,7 @@ impl<V: Value> Stepper<'_, V> {
     }
 
     /// What M2 and M30 reset (NISTIR 6556, section 3.6.1).
-    fn end(&mut self) {
+    fn end(&mut self) -> Outcome<V> {
         let now = &mut self.now;
         now.plane = Some(Plane::XY);
         now.distance = Some(Distance::Absolute);
@@ -128,6 +128,11 @@ impl<V: Value> Stepper<'_, V> {
             switch_coolant(&mut self.now, Coolant::Off);
             self.effects.push(Effect::Coolant(Coolant::Off));
         }
+        if self.now.work.is_some_and(|system| system != 1) {
+            self.select_work_offset(1)?;
+        }
+        self.clear_shift(false)?;
         self.effects.push(Effect::End);
+        Ok(())
     }
 }

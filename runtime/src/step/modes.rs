@@ -98,12 +98,17 @@ impl<V: Value> Stepper<'_, V> {
 
     fn dwell(&mut self, words: &mut Words<V>) -> Outcome<V> {
         let Some(span) = words.place(Preparatory::Dwell) else { return Ok(()) };
-        let Some((time, place)) = words.take('P') else {
-            return Err(Fault::new(errors::VALUE_MISSING, span, "G4 needs P, the time to wait")
-                .hint("write for example G4 P1.5")
-                .into());
+        let letter = self.controller.dwell_letter;
+        let Some((time, place)) = words.take(letter) else {
+            return Err(Fault::new(
+                errors::VALUE_MISSING,
+                span,
+                format!("G4 needs {letter}, the time to wait"),
+            )
+            .hint(format!("write for example G4 {letter}1.5"))
+            .into());
         };
-        self.not_negative(&time, 'P', place)?;
+        self.not_negative(&time, letter, place)?;
         let seconds = match self.controller.dwell {
             DwellUnit::Seconds => time,
             DwellUnit::Milliseconds => time.divide(&V::integer(1000)),
@@ -201,37 +206,50 @@ impl<V: Value> Stepper<'_, V> {
 
     /// The point stays; its Z is told with the new length.
     fn set_length(&mut self, length: V) {
-        let z = self.now.position.z.add(&self.now.length).subtract(&length);
+        let z = self.now.position.z.add(&self.now.length.subtract(&length));
         self.now.position.z = z;
         self.now.length = length;
     }
 
     /// The point stays; its coordinates are told from the new origin.
     pub(super) fn set_origin(&mut self, origin: Triple<V>) {
+        // The difference first: where nothing changes, nothing is rounded.
         let now = &self.now;
         self.now.position = Triple::from_axes(|axis| {
-            now.position.along(axis).add(now.origin.along(axis)).subtract(origin.along(axis))
+            now.position.along(axis).add(&now.origin.along(axis).subtract(origin.along(axis)))
         });
         self.now.origin = origin;
     }
 
-    fn select_work_offset(&mut self, system: u8) -> Outcome<V> {
+    pub(super) fn select_work_offset(&mut self, system: u8) -> Outcome<V> {
         self.now.work = Some(system);
-        if let Some(first) = self.controller.variables.work_offsets {
-            let base = first + 20 * (u32::from(system) - 1);
-            let origin = self.stored(base)?;
-            self.set_origin(origin);
-        }
+        let origin = self.work_origin(system)?;
+        self.set_origin(origin);
         if let Some(variable) = self.controller.variables.active_offset {
             self.effects.push(Effect::Set { variable, value: Some(V::integer(i32::from(system))) });
         }
         Ok(())
     }
 
-    /// Three variables in a row.
-    pub(super) fn stored(&self, first: u32) -> Outcome<V, Triple<V>> {
-        let read = |n| -> Outcome<V, V> { Ok(self.memory.read(n)?.unwrap_or_else(|| V::integer(0))) };
+    /// The origin of a work offset.
+    fn work_origin(&self, system: u8) -> Outcome<V, Triple<V>> {
+        self.stored(self.controller.variables.work_offset(system, Axis::X))
+    }
+
+    /// Three variables in a row, brought to the active units: offsets are kept in those of power-up.
+    fn stored(&self, first: u32) -> Outcome<V, Triple<V>> {
+        let units = self.units()?;
+        let read = |n| -> Outcome<V, V> {
+            let value = self.memory.read(n)?.unwrap_or_else(|| V::integer(0));
+            Ok(conversion(&value, self.controller.units, units))
+        };
         Ok(Triple::new(read(first)?, read(first + 1)?, read(first + 2)?))
+    }
+
+    fn store(&mut self, variable: u32, value: &V) -> Outcome<V> {
+        let value = Some(conversion(value, self.units()?, self.controller.units));
+        self.effects.push(Effect::Set { variable, value });
+        Ok(())
     }
 
     /// Codes that act once: G10, G28, G30, G92 and its kin.
@@ -250,8 +268,8 @@ impl<V: Value> Stepper<'_, V> {
                         .into());
                 }
                 Preparatory::SetPosition => self.set_position(words, span)?,
-                Preparatory::ClearPosition => self.clear_shift(true),
-                Preparatory::SuspendPosition => self.clear_shift(false),
+                Preparatory::ClearPosition => self.clear_shift(true)?,
+                Preparatory::SuspendPosition => self.clear_shift(false)?,
                 Preparatory::ResumePosition => self.resume_shift()?,
                 Preparatory::Motion(_)
                 | Preparatory::Dwell
@@ -277,17 +295,15 @@ impl<V: Value> Stepper<'_, V> {
     fn set_data(&mut self, words: &mut Words<V>, span: Span) -> Outcome<V> {
         let kind = words.take('L').and_then(|(l, _)| l.whole());
         let system = words.take('P').and_then(|(p, _)| p.whole()).and_then(|p| u8::try_from(p).ok());
-        let (Some(2), Some(system @ 1..=9), Some(first)) =
-            (kind, system, self.controller.variables.work_offsets)
-        else {
+        let (Some(2), Some(system @ 1..=9)) = (kind, system) else {
             return Err(not_modelled("G10 in any form but L2 with P1 to P9", span).into());
         };
-        let base = first + 20 * (u32::from(system) - 1);
-        let mut origin = self.stored(base)?;
-        for (axis, variable) in Axis::ALL.into_iter().zip(base..) {
+        let mut origin = self.work_origin(system)?;
+        for axis in Axis::ALL {
             if let Some((value, _)) = words.take(axis.letter()) {
                 *origin.along_mut(axis) = value.clone();
-                self.effects.push(Effect::Set { variable, value: Some(value) });
+                let variable = self.controller.variables.work_offset(system, axis);
+                self.store(variable, &value)?;
             }
         }
         if self.now.work == Some(system) {
@@ -311,23 +327,21 @@ impl<V: Value> Stepper<'_, V> {
                 *self.now.position.along_mut(axis) = value;
             }
         }
-        self.store_shift(self.now.shift.clone());
-        Ok(())
+        self.store_shift(&self.now.shift.clone())
     }
 
-    fn store_shift(&mut self, shift: Triple<V>) {
-        let Some(first) = self.controller.variables.shift else { return };
-        for (axis, variable) in Axis::ALL.into_iter().zip(first..) {
-            self.effects.push(Effect::Set { variable, value: Some(shift.along(axis).clone()) });
-        }
+    fn store_shift(&mut self, shift: &Triple<V>) -> Outcome<V> {
+        let Some(first) = self.controller.variables.shift else { return Ok(()) };
+        Axis::ALL
+            .into_iter()
+            .zip(first..)
+            .try_for_each(|(axis, variable)| self.store(variable, shift.along(axis)))
     }
 
-    fn clear_shift(&mut self, stored_too: bool) {
+    pub(super) fn clear_shift(&mut self, stored_too: bool) -> Outcome<V> {
         let zero = Triple::from_axes(|_| V::integer(0));
         self.set_shift(zero.clone());
-        if stored_too {
-            self.store_shift(zero);
-        }
+        if stored_too { self.store_shift(&zero) } else { Ok(()) }
     }
 
     fn resume_shift(&mut self) -> Outcome<V> {
@@ -341,7 +355,7 @@ impl<V: Value> Stepper<'_, V> {
     fn set_shift(&mut self, shift: Triple<V>) {
         let now = &self.now;
         self.now.position = Triple::from_axes(|axis| {
-            now.position.along(axis).add(now.shift.along(axis)).subtract(shift.along(axis))
+            now.position.along(axis).add(&now.shift.along(axis).subtract(shift.along(axis)))
         });
         self.now.shift = shift;
     }

@@ -109,7 +109,7 @@ impl<V: Value> Stepper<'_, V> {
         let mut to = self.now.position.clone();
         for axis in Axis::ALL {
             let Some((value, span)) = words.take(axis.letter()) else { continue };
-            self.need(value.finite(), || Fault::new(errors::WORD_VALUE, span, "a position without bounds"))?;
+            self.within_greatest(&value, span)?;
             let target = if machine {
                 self.to_program(axis, &value)
             } else if self.incremental()? {

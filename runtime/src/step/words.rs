@@ -40,12 +40,19 @@ impl<V: Value> Stepper<'_, V> {
                 'G' => {
                     let tenths = self.code(&value, 'G', word.span)?;
                     if !self.controller.ignored_codes.contains(&tenths) {
-                        words.codes.push((groups.preparatory(tenths, word.span)?, word.span));
+                        let code = self.controller.preparatory(tenths);
+                        let code = code.ok_or_else(|| errors::unknown_code('G', tenths, word.span))?;
+                        groups.enter(code.group(), word.span)?;
+                        words.codes.push((code, word.span));
                     }
                 }
                 'M' if !call => {
                     let tenths = self.code(&value, 'M', word.span)?;
-                    words.miscellaneous.push((groups.miscellaneous(tenths, word.span)?, word.span));
+                    let code =
+                        (tenths % 10 == 0).then(|| self.controller.miscellaneous(tenths / 10)).flatten();
+                    let code = code.ok_or_else(|| errors::unknown_code('M', tenths, word.span))?;
+                    groups.enter(code.group(), word.span)?;
+                    words.miscellaneous.push((code, word.span));
                 }
                 letter => words.values.push(Valued { letter, value, span: word.span, used: false }),
             }
@@ -57,7 +64,8 @@ impl<V: Value> Stepper<'_, V> {
     fn is_macro_call(&mut self, items: &Items) -> Outcome<V, bool> {
         for word in items.words.iter().filter(|w| w.letter == 'G') {
             let value = self.number(&word.value, word.span)?;
-            if value.and_then(|v| v.whole()) == Some(65) {
+            let tenths = value.and_then(|v| v.multiply(&V::integer(10)).whole());
+            if tenths.and_then(|t| self.controller.preparatory(t)) == Some(Preparatory::Call) {
                 return Ok(true);
             }
         }
@@ -103,9 +111,9 @@ impl<V: Value> Words<V> {
         self.values.iter().any(|w| w.letter == letter)
     }
 
-    /// True if X, Y or Z waits to be used.
+    /// True if an axis waits to be used; those that are not modelled too, so that they are refused by name.
     pub(super) fn has_axis(&self) -> bool {
-        "XYZ".chars().any(|c| self.has(c))
+        "XYZABCUVW".chars().any(|c| self.has(c))
     }
 
     /// Everything not used yet, marked as used.

@@ -52,8 +52,7 @@ pub(crate) fn unknown_function(name: &Name, known: &[String]) -> Diagnostic {
     );
     with_hint(
         d,
-        nearest(&name.text, known.iter().map(String::as_str))
-            .map(|n| format!("did you mean `{n}`?")),
+        nearest(&name.text, known.iter().map(String::as_str)).map(|n| format!("did you mean `{n}`?")),
     )
 }
 

@@ -1,7 +1,7 @@
 //! The moves.
 
 use borewright_base::Span;
-use borewright_check::typed::{self, Statement, StatementKind};
+use borewright_check::typed::{self, Places, Statement, StatementKind};
 use borewright_motion::{Action, Call, Coolant, Expr, Passes, Step, Symbol, Way};
 
 use crate::names::Names;
@@ -86,7 +86,19 @@ impl Lower<'_, '_> {
         for (name, value) in &call.arguments {
             arguments.push((Symbol::new(name), self.argument(value)));
         }
-        Some(Action::Call(Call { routine, arguments, at: self.places(&call.at, span) }))
+        let Places::Circle { count, diameter, first, .. } = &call.at else {
+            return Some(Action::Call(Call { routine, arguments, at: self.listed(&call.at) }));
+        };
+        let count = self.expr(count);
+        if count.as_number().is_some() {
+            return Some(Action::Call(Call { routine, arguments, at: self.listed(&call.at) }));
+        }
+        // At a number of places that is a parameter: once for each, counted. `at` is no name of the user's.
+        self.patterns += 1;
+        let index = Symbol::new(format!("at.{}", self.patterns));
+        let place = self.on_circle(diameter, first, &Expr::symbol(&index), &count);
+        let call = Action::Call(Call { routine, arguments, at: vec![place] });
+        Some(Action::Repeat { index, count, body: vec![Step { action: call, span }] })
     }
 }
 

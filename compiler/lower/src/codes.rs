@@ -1,8 +1,6 @@
 //! The codes of this phase.
 
 borewright_base::codes! {
-    /// a `circle` of places whose count is not a number
-    PLACES_NOT_COUNTED = "M0301" "places-not-counted";
     /// `requires all r` where a call's argument changes in a loop
     REQUIRES_LOOP_VALUE = "M0302" "requires-loop-value";
     /// `requires all r` where nothing calls `r`

@@ -219,15 +219,6 @@ fn granted(condition: &Condition, parameters: &[Parameter]) -> bool {
     }
 }
 
-pub(crate) fn places_not_counted(span: Span) -> Diagnostic {
-    Diagnostic::error(
-        codes::PLACES_NOT_COUNTED,
-        span,
-        "a circle of places with a count that is not a number is not supported yet",
-    )
-    .hint("write the number of places, or list them: `[(50mm, 0), (-50mm, 0)]`")
-}
-
 fn loop_value(call: &Call, symbol: &Symbol, span: Span) -> Diagnostic {
     let name = &call.routine.name;
     Diagnostic::error(

@@ -19,6 +19,10 @@ pub(crate) struct Lower<'r, 'a> {
     pub(crate) names: Names,
     /// Lets for the columns of a row that is a parameter, in the order of their first use.
     columns: Vec<Let>,
+    /// How many places each feature has whose number is a parameter.
+    counts: Vec<Let>,
+    /// How many calls at such places there are so far.
+    pub(crate) patterns: usize,
     /// Defaults stand before every let, so columns are written out in them.
     pub(crate) in_parameters: bool,
     /// Something could not be lowered; it has been reported.
@@ -34,7 +38,16 @@ enum Line {
 impl<'r, 'a> Lower<'r, 'a> {
     pub(crate) fn new(run: &'r mut Lowering<'a>, routine: &'a typed::Routine) -> Self {
         let names = Names::new(run.checked);
-        Self { run, routine, names, columns: Vec::new(), in_parameters: false, failed: false }
+        Self {
+            run,
+            routine,
+            names,
+            columns: Vec::new(),
+            counts: Vec::new(),
+            patterns: 0,
+            in_parameters: false,
+            failed: false,
+        }
     }
 
     /// The whole routine, top to bottom; `None` after an error, here or in a routine that it calls.
@@ -65,6 +78,7 @@ impl<'r, 'a> Lower<'r, 'a> {
                 }
             }
         }
+        head.extend(std::mem::take(&mut self.counts).into_iter().map(Clause::Let));
         (!self.failed).then(|| Motion {
             name: routine.name.clone(),
             documentation: routine.documentation.clone(),
@@ -218,33 +232,52 @@ impl<'r, 'a> Lower<'r, 'a> {
                 top: self.expr(top),
             },
         };
-        let at = self.places(&feature.at, feature.span);
+        let at = self.feature_places(&feature.name, &feature.at, feature.span);
         Feature { name: feature.name.clone(), shape, at, span: feature.span }
     }
 
-    /// The places, one by one.
-    pub(crate) fn places(&mut self, places: &Places, span: Span) -> Vec<Point> {
+    /// Where a feature is: each place, or one for every value of a symbol where their number is a parameter
+    /// (see [`Feature::pattern`]).
+    fn feature_places(&mut self, name: &str, places: &Places, span: Span) -> Vec<Point> {
+        let Places::Circle { count, diameter, first, .. } = places else { return self.listed(places) };
+        let number = self.expr(count);
+        if number.as_number().is_some() {
+            return self.listed(places);
+        }
+        let index = Feature::pattern_index(name);
+        let place = self.on_circle(diameter, first, &Expr::symbol(&index), &number);
+        let count =
+            Let { symbol: Feature::pattern_count(&index), dimension: Dimension::RATIO, value: number, span };
+        self.counts.push(count);
+        vec![place]
+    }
+
+    /// The places, one by one; none where their number is not known.
+    pub(crate) fn listed(&mut self, places: &Places) -> Vec<Point> {
         match places {
             Places::List(points) => points.iter().map(|p| self.point(p)).collect(),
             Places::Circle { count, diameter, first, .. } => {
-                let (count, diameter, first) = (self.expr(count), self.expr(diameter), self.expr(first));
-                let Some(count) = count.as_number().and_then(Rational::to_i64) else {
-                    let d = inherit::places_not_counted(span);
-                    let _said = self.run.diagnostics.report(d);
-                    self.failed = true;
-                    return Vec::new();
-                };
-                (0..count).map(|i| on_circle(&diameter, &first, i, count)).collect()
+                let count = self.expr(count);
+                let number = count.as_number().and_then(Rational::to_i64).unwrap_or(0);
+                (1..=number)
+                    .map(|i| self.on_circle(diameter, first, &Expr::number(Rational::from(i)), &count))
+                    .collect()
             }
         }
     }
-}
 
-/// Place `index` of `count` on a circle.
-fn on_circle(diameter: &Expr, first: &Expr, index: i64, count: i64) -> Point {
-    let turned = Rational::from(360) * Rational::from(index) / Rational::from(count);
-    let radius = diameter.clone() / Expr::from(2);
-    Point::polar(&radius, &(first.clone() + Expr::number(turned)))
+    /// Place `index` of 1..=`count` on a circle.
+    pub(crate) fn on_circle(
+        &mut self,
+        diameter: &typed::Expr,
+        first: &typed::Expr,
+        index: &Expr,
+        count: &Expr,
+    ) -> Point {
+        let (radius, first) = (self.expr(diameter) / Expr::from(2), self.expr(first));
+        let turned = Expr::from(360) * (index.clone() - Expr::from(1)) / count.clone();
+        Point::polar(&radius, &(first + turned))
+    }
 }
 
 fn kind(kind: typed::CutterKind) -> CutterKind {

@@ -33,7 +33,12 @@ fn each_page_is_headed_by_number_and_name() {
 fn no_number_and_no_name_is_used_twice() {
     for (index, code) in codes::ALL.iter().enumerate() {
         let before = codes::ALL.iter().take(index);
-        assert_eq!(before.filter(|c| c.number == code.number || c.name == code.name).count(), 0, "{}", code.number);
+        assert_eq!(
+            before.filter(|c| c.number == code.number || c.name == code.name).count(),
+            0,
+            "{}",
+            code.number
+        );
     }
 }
 

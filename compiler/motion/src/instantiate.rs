@@ -82,6 +82,33 @@ impl Call {
     }
 }
 
+impl Feature {
+    /// The symbol that stands for 1, 2, ... in the place of a feature that is made at a number of places which
+    /// is a parameter. `at` is a word of the language, so it is nobody's name.
+    #[must_use]
+    pub fn pattern_index(name: &str) -> Symbol {
+        Symbol::new(format!("at.{name}"))
+    }
+
+    /// The symbol of how many places there are; a let of the head gives its value.
+    #[must_use]
+    pub fn pattern_count(index: &Symbol) -> Symbol {
+        Symbol::new(format!("{}.count", index.name()))
+    }
+
+    /// Where the number of places is a parameter: the index that occurs in the one point of `at`, which
+    /// stands for a place for every whole value of the index from 1 to the count, and the symbol of that
+    /// count.
+    #[must_use]
+    pub fn pattern(&self) -> Option<(Symbol, Symbol)> {
+        let is_index = |s: &Symbol| s.name().split('.').any(|part| part == "at");
+        let mut symbols = self.at.iter().flat_map(|p| p.x.symbols().into_iter().chain(p.y.symbols()));
+        let index = symbols.find(|s| is_index(s))?;
+        let count = Self::pattern_count(&index);
+        Some((index, count))
+    }
+}
+
 /// How a routine's names and points become the caller's.
 struct Putting<'a> {
     prefix: String,

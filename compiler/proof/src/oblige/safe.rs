@@ -104,13 +104,17 @@ fn arc_radii(context: &mut Context<'_>, m: &Move, about: &Point) {
 fn arc_size(context: &mut Context<'_>, m: &Move, about: &Point) {
     let (Some(from), Some(to)) = (&m.from.xy, &m.to.xy) else { return };
     let smallest = Expr::number(context.limits.smallest_arc.clone());
-    let radius = length(context, &m.at.scope, &flat(&from.minus(about)));
+    let arm = flat(&from.minus(about));
+    let large = match super::shape::signed_length(&arm) {
+        Some(_) => Condition::at_least(length(context, &m.at.scope, &arm), smallest.clone()),
+        None => Condition::at_least(arm.square(), smallest.squared()),
+    };
     // An arc that ends where it begins is a full circle to a controller.
     let chord = match m.path {
         Path::Arc(..) => Condition::greater(flat_square(&flat(&to.minus(from))), Expr::zero()),
         Path::Turn(..) | Path::Rapid | Path::Line => Condition::True,
     };
-    let goal = Condition::all([Condition::at_least(radius, smallest.clone()), chord]);
+    let goal = Condition::all([large, chord]);
     let why = format!("the arc's radius is at least {smallest} mm, and it does not end where it begins");
     context.add(Draft::new(Kind::ArcSize, site("arc-size", &m.at), why), &m.at, goal);
 }

@@ -185,11 +185,14 @@ impl Scope {
 
     /// The expression in one form, with names that stand for points along a direction put in.
     pub(crate) fn flatten(&self, expr: &Expr) -> Expr {
-        tidy(&expr.substitute(&|s| {
+        tidy(&self.with_directions(expr))
+    }
+
+    fn with_directions(&self, expr: &Expr) -> Expr {
+        expr.substitute(&|s| {
             let value = if self.is_of_loop(s) { None } else { self.definition(s) }?;
-            let full = self.inline(value);
-            has_direction(&full).then_some(full)
-        }))
+            has_direction(&self.inline(value)).then(|| self.with_directions(value))
+        })
     }
 
     /// Whether two expressions are one and the same, definitions put in.

@@ -113,7 +113,8 @@ impl Solid {
 pub(crate) fn length(context: &Context<'_>, scope: &Scope, v: &Point) -> Expr {
     match signed_length(v) {
         Some(root) => context.magnitude(scope, &root),
-        None => flat_square(v).call(Function::Sqrt),
+        // Squares are left as such: that their sum has a root can be seen.
+        None => v.square().call(Function::Sqrt),
     }
 }
 

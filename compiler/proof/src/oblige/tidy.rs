@@ -42,6 +42,8 @@ impl Sum {
             Node::Pi | Node::Symbol(_) | Node::Min(..) | Node::Max(..) | Node::If(..) => {
                 Some(Self::atom(expr.clone()))
             }
+            Node::Call(Function::Cos, angle) => Some(Self::of(angle)?.unit_vector()?.0),
+            Node::Call(Function::Sin, angle) => Some(Self::of(angle)?.unit_vector()?.1),
             Node::Call(function, argument) => {
                 let tidied = Self::of(argument).map_or_else(|| argument.clone(), |s| s.to_expr());
                 let call = tidied.call(*function);
@@ -98,6 +100,39 @@ impl Sum {
             }
         }
         Some(product)
+    }
+
+    /// Cosine and sine of an angle, by the sines and cosines of its terms: one unit vector for each term,
+    /// multiplied as complex numbers are.
+    fn unit_vector(&self) -> Option<(Self, Self)> {
+        let mut vector = (Self::number(Rational::ONE), Self::default());
+        for (monomial, coefficient) in &self.0 {
+            let size = product(monomial, coefficient.abs());
+            let part = |e: Expr| match e.node() {
+                Node::Call(..) => Some(Self::atom(e)),
+                Node::Neg(inner) => Some(Self::atom(inner.clone()).scaled(&Rational::from(-1))),
+                Node::Number(value) => Some(Self::number(value.clone())),
+                Node::Pi
+                | Node::Symbol(_)
+                | Node::Add(..)
+                | Node::Sub(..)
+                | Node::Mul(..)
+                | Node::Div(..)
+                | Node::Min(..)
+                | Node::Max(..)
+                | Node::If(..) => None,
+            };
+            let (cos, mut sin) = (part(size.clone().cos())?, part(size.sin())?);
+            if coefficient.signum() < 0 {
+                sin = sin.scaled(&Rational::from(-1));
+            }
+            let minus = |s: Self| s.scaled(&Rational::from(-1));
+            vector = (
+                vector.0.times(&cos)?.plus(&minus(vector.1.times(&sin)?)),
+                vector.0.times(&sin)?.plus(&vector.1.times(&cos)?),
+            );
+        }
+        Some(vector)
     }
 
     /// Every `sin(a)^2` replaced by `1 - cos(a)^2`.
@@ -157,11 +192,20 @@ impl Sum {
 
 fn squared_sine(monomial: &Monomial) -> Option<(Expr, Expr)> {
     monomial.iter().find_map(|(atom, power)| match atom.node() {
-        Node::Call(Function::Sin, angle) if *power >= 2 => {
-            let cosine = Expr::from_node(Node::Call(Function::Cos, angle.clone()));
-            Some((atom.clone(), cosine))
-        }
-        _ => None,
+        Node::Call(Function::Sin, angle) => (*power >= 2)
+            .then(|| (atom.clone(), Expr::from_node(Node::Call(Function::Cos, angle.clone())))),
+        Node::Call(..)
+        | Node::Number(_)
+        | Node::Pi
+        | Node::Symbol(_)
+        | Node::Add(..)
+        | Node::Sub(..)
+        | Node::Mul(..)
+        | Node::Div(..)
+        | Node::Neg(_)
+        | Node::Min(..)
+        | Node::Max(..)
+        | Node::If(..) => None,
     })
 }
 
@@ -212,10 +256,22 @@ mod tests {
         let a = n("a");
         let x = n("r") * a.clone().cos();
         let y = n("r") * a.sin();
-        assert_eq!(tidy(&(n("p") + x.clone() - n("p"))).to_string(), "cos(a) * r");
+        assert_eq!(tidy(&(n("p") + x.clone() - n("p"))).to_string(), "r * cos(a)");
         assert_eq!(tidy(&(x.squared() + y.squared())).to_string(), "r * r");
         assert!(same(&((n("d") - n("t")) / Expr::from(2) * Expr::from(2) + n("t")), &n("d")));
         assert!(!same(&n("d"), &n("t")));
+    }
+
+    #[test]
+    fn angles_are_taken_apart_into_unit_vectors() {
+        let (a, b) = (n("a"), n("b"));
+        let turned = a.clone() + b.clone() - Expr::from(89);
+        let square = turned.clone().cos().squared() + turned.sin().squared();
+        assert_eq!(tidy(&square), Expr::from(1));
+        let apart = (a.clone() - b.clone()).cos() - (b - a).cos();
+        assert_eq!(tidy(&apart), Expr::zero());
+        let chord = n("r") * (Expr::from(1) - Expr::from(60).cos());
+        assert_eq!(tidy(&chord).to_string(), "r - r * cos(60)");
     }
 
     #[test]

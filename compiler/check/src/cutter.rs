@@ -104,9 +104,12 @@ impl Checker<'_> {
         rules: &[FieldRule],
         span: Span,
     ) -> Option<Demands> {
-        let kind = self.cutter_kind(kind);
+        let known = self.cutter_kind(kind);
+        // Fields of a kind that is not known are not complained about as well; their names are used none the less.
+        self.quiet += usize::from(known.is_none());
         let rules: Vec<Demand> = rules.iter().filter_map(|rule| self.demand(scope, rule)).collect();
-        Some(Demands { kind: kind?, rules, span })
+        self.quiet -= usize::from(known.is_none());
+        Some(Demands { kind: known?, rules, span })
     }
 
     fn demand(&mut self, scope: &mut Scope, rule: &FieldRule) -> Option<Demand> {
@@ -152,6 +155,7 @@ impl Checker<'_> {
     ) {
         let errors = self.error_count();
         let kind = self.cutter_kind(kind);
+        self.quiet += usize::from(kind.is_none());
         let mut given: Vec<(CutterField, Expr, Span)> = Vec::new();
         for argument in arguments {
             let Some(field) = self.cutter_field(&argument.name) else { continue };
@@ -162,6 +166,7 @@ impl Checker<'_> {
             let value = self.field_value(scope, field, &argument_value(argument));
             given.push((field, value, argument.name.span));
         }
+        self.quiet -= usize::from(kind.is_none());
         let missing: Vec<String> = [CutterField::Pocket, CutterField::Diameter, CutterField::Flutes]
             .into_iter()
             .filter(|field| !given.iter().any(|(f, ..)| f == field))

@@ -162,8 +162,10 @@ impl Checker<'_> {
 
     pub(crate) fn warn_unused_files(&mut self) {
         let uses = self.modules.first().map(|m| m.uses.clone()).unwrap_or_default();
+        // After an error, it may be the fault of what was not understood.
+        let sound = self.error_count() == 0;
         for (name, _, needed) in uses {
-            if !needed {
+            if sound && !needed {
                 self.warn(0, errors::unused("used file", &name.text, name.span));
             }
         }

@@ -158,7 +158,16 @@ impl Lower<'_, '_> {
             }
             RowExpr::Constant(..) | RowExpr::Column(..) => {
                 let key = |table: &Table, row: usize| Some(Expr::number(table.key(row)));
-                self.by_row(row, &key).map_or_else(Expr::zero, |(_, value)| value)
+                match self.by_row(row, &key) {
+                    Some((Some(name), value)) if !self.in_parameters => {
+                        let (dimension, _) = crate::routine::key_type(row.table());
+                        let symbol = Symbol::new(&name);
+                        self.name_column(&symbol, dimension, value);
+                        Expr::symbol(&symbol)
+                    }
+                    Some((_, value)) => value,
+                    None => Expr::zero(),
+                }
             }
         }
     }

@@ -27,6 +27,8 @@ impl Inherited {
         parameters: &[Parameter],
     ) -> Result<(), Box<Diagnostic>> {
         for requirement in self.requirements {
+            let condition = requirement.condition.map(&|e| named(e, head));
+            let requirement = Requirement { condition, ..requirement };
             if let Some(later) = undefined(&requirement.condition, head, parameters) {
                 return Err(Box::new(named_below(&later, requirement.span)));
             }
@@ -38,7 +40,10 @@ impl Inherited {
                 head.push(Clause::Require(requirement));
             }
         }
-        let Some(taken) = self.demands else { return Ok(()) };
+        let Some(mut taken) = self.demands else { return Ok(()) };
+        for rule in &mut taken.rules {
+            rule.value = rule.value.map(&|e| named(e, head));
+        }
         match demands {
             None => *demands = Some(taken),
             Some(own) => {
@@ -54,6 +59,15 @@ impl Inherited {
         }
         Ok(())
     }
+}
+
+/// The name that a let of the head gives to this value, so that what is taken over reads as the caller's own.
+fn named(e: &Expr, head: &[Clause]) -> Option<Expr> {
+    let is_it = |c: &Clause| match c {
+        Clause::Let(l) => (l.value == *e && l.value.as_number().is_none()).then(|| Expr::symbol(&l.symbol)),
+        Clause::Require(_) => None,
+    };
+    head.iter().find_map(is_it)
 }
 
 /// A symbol that no line of the head so far has introduced.

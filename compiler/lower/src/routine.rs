@@ -306,7 +306,7 @@ fn keys_text(table: &Table) -> String {
 }
 
 /// What the number that names a row measures, and whether it is whole.
-fn key_type(table: &Table) -> (Dimension, bool) {
+pub(crate) fn key_type(table: &Table) -> (Dimension, bool) {
     match table.columns.first() {
         Some((_, typed::ColumnType::Number { dimension, whole })) if table.keyed_by_column() => {
             (*dimension, *whole)

@@ -195,6 +195,18 @@ impl Condition {
         }
     }
 
+    /// The condition with every expression node for which `to` gives a value replaced by it, from the top.
+    #[must_use]
+    pub fn map(&self, to: &dyn Fn(&Expr) -> Option<Expr>) -> Self {
+        match self {
+            Self::True | Self::False => self.clone(),
+            Self::Compare(relation, a, b) => Self::compare(*relation, a.map(to), b.map(to)),
+            Self::And(parts) => Self::all(parts.iter().map(|p| p.map(to))),
+            Self::Or(parts) => Self::any(parts.iter().map(|p| p.map(to))),
+            Self::Not(inner) => inner.map(to).negated(),
+        }
+    }
+
     /// Calls `visit` on every expression node in it.
     pub fn walk(&self, visit: &mut dyn FnMut(&Expr)) {
         match self {

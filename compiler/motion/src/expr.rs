@@ -323,6 +323,26 @@ impl Expr {
         }
     }
 
+    /// The expression with every node for which `to` gives a value replaced by it, from the top.
+    #[must_use]
+    pub fn map(&self, to: &dyn Fn(&Self) -> Option<Self>) -> Self {
+        if let Some(value) = to(self) {
+            return value;
+        }
+        match self.node() {
+            Node::Number(_) | Node::Pi | Node::Symbol(_) => self.clone(),
+            Node::Add(a, b) => a.map(to) + b.map(to),
+            Node::Sub(a, b) => a.map(to) - b.map(to),
+            Node::Mul(a, b) => a.map(to) * b.map(to),
+            Node::Div(a, b) => a.map(to) / b.map(to),
+            Node::Neg(a) => -a.map(to),
+            Node::Call(function, a) => a.map(to).call(*function),
+            Node::Min(a, b) => a.map(to).min(b.map(to)),
+            Node::Max(a, b) => a.map(to).max(b.map(to)),
+            Node::If(c, a, b) => Self::choose(c.map(to), a.map(to), b.map(to)),
+        }
+    }
+
     /// Calls `visit` on this node and on every node below it, from the top.
     pub fn walk(&self, visit: &mut dyn FnMut(&Self)) {
         visit(self);

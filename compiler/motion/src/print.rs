@@ -79,7 +79,11 @@ impl fmt::Display for Condition {
         match self {
             Self::True => f.write_str("true"),
             Self::False => f.write_str("false"),
-            Self::Compare(relation, a, b) => write!(f, "{a} {} {b}", relation.name()),
+            Self::Compare(relation, a, b) => {
+                at(f, a, 1)?;
+                write!(f, " {} ", relation.name())?;
+                at(f, b, 1)
+            }
             Self::And(parts) => list(f, parts, "and"),
             Self::Or(parts) => list(f, parts, "or"),
             Self::Not(inner) => write!(f, "not ({inner})"),

@@ -3,29 +3,15 @@
 use borewright_motion::{Function, Relation};
 use borewright_number::Rational;
 
-use super::linear;
-use super::normal::{Branch, PolyFact, Sign};
-use super::poly::{Mono, Poly};
-use super::products::{Caps, Part, Product};
+use super::boxes::{Boxed, Reach};
+use super::normal::Branch;
 use super::prover::Prover;
+use super::sums::{LEVELS, Level};
 use super::term::{Cond, Term, TermId};
-use crate::certificate::{Factor, Proof, Term as Summand};
+use crate::certificate::{Factor, Proof};
 
 /// Branches nested deeper than this are given up.
 const DEEPEST: usize = 24;
-
-/// How far products go.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Level {
-    /// Facts alone.
-    Linear,
-    /// The negated claim times each fact.
-    Goal,
-    /// Products of two facts.
-    Pairs,
-    /// Products of three.
-    Triples,
-}
 
 impl Prover {
     /// Closes a branch whose facts from number `from` on are the negated claim and what was assumed after it.
@@ -42,15 +28,10 @@ impl Prover {
         if let Some(condition) = self.open_choice(&branch, from) {
             return self.close_split(&branch, &condition, from, depth);
         }
-        if let Some((a, b)) = open_inequation(&branch, from) {
-            let less = Cond::Compare(Relation::Less, a, b);
-            if let Some(proof) = self.close_split(&branch, &less, from, depth) {
-                return Some(proof);
-            }
+        if let Some(side) = open_inequation(&branch, from) {
+            return self.close_split(&branch, &side, from, depth);
         }
-        [Level::Goal, Level::Pairs, Level::Triples]
-            .into_iter()
-            .find_map(|level| self.combine(&mut branch, from, level))
+        LEVELS.into_iter().find_map(|level| self.combine(&mut branch, from, level))
     }
 
     /// What takes next to no time.
@@ -58,7 +39,21 @@ impl Prover {
         if let Some(fact) = branch.context.facts.iter().position(|f| *f == Cond::False) {
             return Some(Proof::Evaluate { fact });
         }
+        if let Some(fact) = self.false_by_intervals(branch, from) {
+            return Some(Proof::Evaluate { fact });
+        }
         self.combine(branch, from, Level::Linear)
+    }
+
+    /// A fact of the claim that can't hold for interval reasons.
+    fn false_by_intervals(&self, branch: &Branch, from: usize) -> Option<usize> {
+        let terms = &self.store.terms;
+        let claims = branch.context.facts.iter().enumerate().skip(from);
+        let mut open = claims.filter(|(_, fact)| matches!(fact, Cond::Compare(..))).peekable();
+        open.peek()?;
+        let reach = Reach::of(terms, open.clone().map(|(_, fact)| fact));
+        let boxed = Boxed::new(terms, &reach, &branch.context);
+        open.find(|(_, fact)| boxed.decides(fact) == Some(false)).map(|(number, _)| number)
     }
 
     fn close_cases(&mut self, branch: &Branch, fact: usize, from: usize, depth: usize) -> Option<Proof> {
@@ -151,151 +146,6 @@ impl Prover {
         };
     }
 
-    /// All comparison facts as polynomials, by number.
-    fn poly_facts(&mut self, branch: &mut Branch) -> Vec<(usize, PolyFact)> {
-        let mut found = Vec::new();
-        for (number, fact) in branch.context.facts.clone().into_iter().enumerate() {
-            let Cond::Compare(relation, a, b) = fact else { continue };
-            if let Some(poly) = branch.poly_fact(&mut self.store, relation, a, b) {
-                found.push((number, poly));
-            }
-        }
-        found
-    }
-
-    /// Looks for a contradictory sum of facts and products.
-    pub(super) fn combine(&mut self, branch: &mut Branch, from: usize, level: Level) -> Option<Proof> {
-        let facts = self.poly_facts(branch);
-        if let Some(proof) = self.contradictory_fact(&facts) {
-            return Some(proof);
-        }
-        let singles: Vec<Product> = facts
-            .iter()
-            .filter(|(_, f)| f.sign != Sign::NotZero && f.poly.as_constant().is_none())
-            .map(|(number, f)| Product::fact(*number, f))
-            .collect();
-        let mut products = vec![Product::one()];
-        products.extend(singles.iter().cloned());
-        let goal = |p: &Product| p.parts.iter().any(|part| matches!(part, Part::Fact(n) if *n >= from));
-        let caps = Caps::of(
-            singles.iter().filter(|p| level <= Level::Goal || goal(p)).map(|p| &p.column.poly),
-            usize::from(level == Level::Goal),
-        );
-        let mut pairs = Vec::new();
-        if level >= Level::Goal {
-            for (i, a) in singles.iter().enumerate() {
-                for b in singles.iter().skip(i) {
-                    let wanted = level > Level::Goal || goal(a) || goal(b);
-                    if wanted && let Some(pair) = a.times(&self.store, b) {
-                        self.spend(1);
-                        pairs.push(pair);
-                    }
-                }
-            }
-        }
-        for hint in self.hints.clone().into_iter().filter(|_| level >= Level::Pairs) {
-            let normal = branch.normal(&mut self.store, hint)?;
-            pairs.extend(Product::square(&self.store, &normal.num));
-        }
-        if level >= Level::Triples {
-            let mut triples = Vec::new();
-            for pair in pairs.iter().take(200) {
-                for single in &singles {
-                    if let Some(triple) = pair.times(&self.store, single)
-                        && caps.allow(&triple.column.poly)
-                    {
-                        self.spend(1);
-                        triples.push(triple);
-                    }
-                }
-            }
-            products.extend(triples);
-        }
-        products.extend(pairs);
-        self.close_sum(&products)
-    }
-
-    /// Runs the linear program over the columns.
-    fn close_sum(&mut self, products: &[Product]) -> Option<Proof> {
-        let columns: Vec<linear::Column> = products.iter().map(|p| p.column.clone()).collect();
-        self.spend(1 + columns.len() as u64 / 16);
-        let scale = |mono: &Mono| self.mono_scale(mono);
-        let found = linear::combine(&columns, &scale)?;
-        let mut sum = Vec::new();
-        for (j, value) in found {
-            let product = products.get(j)?;
-            sum.push(Summand { scale: value, factors: self.factors(&product.parts) });
-        }
-        Some(Proof::Combine(sum))
-    }
-
-    fn mono_scale(&self, mono: &Mono) -> f64 {
-        mono.0.iter().map(|atom| self.atom_scale(*atom)).product()
-    }
-
-    fn atom_scale(&self, atom: u16) -> f64 {
-        let Some(term) = self.store.algebra.term_of(atom) else { return 1.0 };
-        let Some(range) = self.base.context.bounds.get(&term) else { return 1.0 };
-        let size = range.lo.abs().max(range.hi.abs());
-        if size.is_finite() && size > 0.0 { size } else { 1.0 }
-    }
-
-    fn factors(&mut self, parts: &[Part]) -> Vec<Factor> {
-        parts
-            .iter()
-            .map(|part| match part {
-                Part::Fact(number) => Factor::Fact(*number),
-                Part::Square(poly) => Factor::Square(self.export_poly(poly)),
-                Part::Any(poly) => Factor::Any(self.export_poly(poly)),
-            })
-            .collect()
-    }
-
-    /// A fact that is a number of the wrong sign: `0 > 0`, `-1 >= 0`, `0 != 0`, `3 == 0`.
-    fn contradictory_fact(&mut self, facts: &[(usize, PolyFact)]) -> Option<Proof> {
-        let (number, value, sign) = facts.iter().find_map(|(number, fact)| {
-            let value = fact.poly.as_constant()?;
-            let wrong = match fact.sign {
-                Sign::NotNegative => value.signum() < 0,
-                Sign::Positive => value.signum() <= 0,
-                Sign::Zero => !value.is_zero(),
-                Sign::NotZero => value.is_zero(),
-            };
-            wrong.then_some((*number, value, fact.sign))
-        })?;
-        let factors = vec![Factor::Fact(number)];
-        let mut sum = vec![];
-        if value.is_zero() {
-            sum.push(Summand { scale: Rational::ONE, factors });
-        } else {
-            let scale = if sign == Sign::Zero { -value.recip()? } else { value.abs().recip()? };
-            sum.push(Summand { scale, factors });
-            sum.push(Summand { scale: Rational::ONE, factors: Vec::new() });
-        }
-        Some(Proof::Combine(sum))
-    }
-
-    /// The polynomial as an expression.
-    pub(super) fn export_poly(&mut self, poly: &Poly) -> borewright_motion::Expr {
-        let term = self.poly_term(poly);
-        self.store.terms.export(term)
-    }
-
-    pub(super) fn poly_term(&mut self, poly: &Poly) -> TermId {
-        let mut sum = None;
-        for (mono, c) in &poly.0 {
-            let mut product = self.store.terms.number(c.clone());
-            for atom in &mono.0 {
-                let Some(term) = self.store.algebra.term_of(*atom) else { continue };
-                product = self.store.terms.intern(Term::Mul(product, term));
-            }
-            sum = Some(match sum {
-                None => product,
-                Some(before) => self.store.terms.intern(Term::Add(before, product)),
-            });
-        }
-        sum.unwrap_or_else(|| self.store.terms.number(Rational::ZERO))
-    }
 }
 
 /// An `or` that the facts don't settle; those of the claim first.
@@ -306,14 +156,19 @@ fn open_disjunction(branch: &Branch, from: usize) -> Option<usize> {
     numbered().skip(from).find(open).or_else(|| numbered().take(from).find(open)).map(|(i, _)| i)
 }
 
-/// A `!=` of the claim whose sides are not yet ordered.
-fn open_inequation(branch: &Branch, from: usize) -> Option<(TermId, TermId)> {
-    branch.context.facts.iter().skip(from).find_map(|fact| match fact {
-        Cond::Compare(Relation::NotEqual, a, b) if branch.context.orders(*a, *b).sign().is_none() => {
-            Some((*a, *b))
+/// A side of a `!=` of the claim that no strict fact settles yet.
+fn open_inequation(branch: &Branch, from: usize) -> Option<Cond> {
+    let facts = &branch.context.facts;
+    for fact in facts.iter().skip(from) {
+        let Cond::Compare(Relation::NotEqual, a, b) = fact else { continue };
+        let less = Cond::Compare(Relation::Less, *a, *b);
+        let greater = Cond::Compare(Relation::Greater, *a, *b);
+        if facts.contains(&less) || facts.contains(&greater) {
+            continue;
         }
-        Cond::Compare(..) | Cond::True | Cond::False | Cond::And(_) | Cond::Or(_) => None,
-    })
+        return Some(if facts.contains(&less.negated()) { greater } else { less });
+    }
+    None
 }
 
 /// The first comparison in a condition that the facts leave open.

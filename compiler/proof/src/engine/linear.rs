@@ -16,18 +16,18 @@ pub(super) struct Column {
 
 /// Looks for multipliers, not negative (any sign for equations), with sum of multiplier * column
 /// identically 0 and a positive multiplier on a strict column. `scale` tells how large a monomial typically is.
-pub(super) fn combine(columns: &[Column], scale: &dyn Fn(&Mono) -> f64) -> Option<Vec<(usize, Rational)>> {
+pub(super) fn combine(columns: &[&Column], scale: &dyn Fn(&Mono) -> f64) -> Option<Vec<(usize, Rational)>> {
     let active = presolve(columns)?;
     let basis = float_basis(columns, &active, scale)?;
     solve(columns, &basis)
 }
 
 /// The columns left when rows with entries of one sign only have removed theirs.
-fn presolve(columns: &[Column]) -> Option<Vec<usize>> {
+fn presolve(columns: &[&Column]) -> Option<Vec<usize>> {
     let mut rows: HashMap<&Mono, usize> = HashMap::new();
     let mut entries: Vec<Vec<(usize, bool)>> = Vec::new();
     let mut of_column: Vec<Vec<usize>> = Vec::with_capacity(columns.len());
-    for (j, column) in columns.iter().enumerate() {
+    for (j, column) in columns.iter().copied().enumerate() {
         let mut mine = Vec::with_capacity(column.poly.0.len());
         for (mono, c) in &column.poly.0 {
             let row = *rows.entry(mono).or_insert_with(|| {
@@ -77,7 +77,7 @@ struct Tableau {
 }
 
 /// Columns that make a basis of an (almost) feasible solution, by phase 1 of the simplex method in floats.
-fn float_basis(columns: &[Column], active: &[usize], scale: &dyn Fn(&Mono) -> f64) -> Option<Vec<usize>> {
+fn float_basis(columns: &[&Column], active: &[usize], scale: &dyn Fn(&Mono) -> f64) -> Option<Vec<usize>> {
     let (mut tableau, owner) = tableau(columns, active, scale);
     let limit = 20 + 6 * tableau.rows.len();
     for round in 0..limit {
@@ -108,7 +108,7 @@ fn float_basis(columns: &[Column], active: &[usize], scale: &dyn Fn(&Mono) -> f6
 }
 
 /// The scaled tableau, and for each of its columns the column it stands for.
-fn tableau(columns: &[Column], active: &[usize], scale: &dyn Fn(&Mono) -> f64) -> (Tableau, Vec<usize>) {
+fn tableau(columns: &[&Column], active: &[usize], scale: &dyn Fn(&Mono) -> f64) -> (Tableau, Vec<usize>) {
     let mut index: HashMap<&Mono, usize> = HashMap::new();
     let mut owner = Vec::new();
     let mut sparse: Vec<(Vec<(usize, f64)>, bool)> = Vec::new();
@@ -220,7 +220,7 @@ impl Tableau {
 type Equation = (BTreeMap<usize, Rational>, Rational);
 
 /// The exact multipliers of the basis' columns; `None` where there are none or one is negative.
-fn solve(columns: &[Column], basis: &[usize]) -> Option<Vec<(usize, Rational)>> {
+fn solve(columns: &[&Column], basis: &[usize]) -> Option<Vec<(usize, Rational)>> {
     let mut by_mono: BTreeMap<&Mono, BTreeMap<usize, Rational>> = BTreeMap::new();
     let mut norm = BTreeMap::new();
     for j in basis {
@@ -295,12 +295,13 @@ mod tests {
     #[test]
     fn contradictory_bounds_combine_to_zero() {
         // x >= 2, y >= x, 1 > y and 1 > 0
-        let columns = [
+        let all = [
             column(-2, 1, 0, Sign::NotNegative),
             column(0, -1, 1, Sign::NotNegative),
             column(1, 0, -1, Sign::Positive),
             column(1, 0, 0, Sign::Positive),
         ];
+        let columns: Vec<&Column> = all.iter().collect();
         let found = combine(&columns, &|_| 1.0).unwrap();
         let mut sum = Poly::zero();
         for (j, value) in &found {

@@ -6,6 +6,7 @@
 
 mod algebra;
 mod angle;
+mod boxes;
 mod close;
 mod context;
 mod evaluate;
@@ -15,6 +16,7 @@ mod poly;
 mod products;
 mod prover;
 mod search;
+mod sums;
 mod term;
 mod well;
 

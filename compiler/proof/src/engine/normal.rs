@@ -40,26 +40,41 @@ pub(super) struct Store {
 }
 
 /// One branch of the proof: its facts, and what was normalised under them.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone)]
 pub(super) struct Branch {
     pub(super) context: Context,
     memo: HashMap<TermId, Option<Rc<Quotient>>>,
     signs: Option<BTreeMap<FactorId, i32>>,
-}
-
-impl Clone for Branch {
-    /// Only the facts: what was normalised may look different under more of them.
-    fn clone(&self) -> Self {
-        Self { context: self.context.clone(), ..Self::default() }
-    }
+    /// The polynomial facts of the first facts, by number.
+    polys: Vec<Option<Rc<PolyFact>>>,
 }
 
 impl Branch {
     /// Adds a condition as facts.
     pub(super) fn assume(&mut self, store: &Store, condition: &Cond) {
         self.context.assume(&store.terms, condition);
-        self.memo.clear();
-        self.signs = None;
+        let mut matters = false;
+        condition.comparisons(&mut |_, a, b| matters |= store.terms.is_watched(a, b));
+        if matters {
+            self.memo.clear();
+            self.polys.clear();
+            self.signs = None;
+        }
+    }
+
+    /// All comparison facts as polynomials, by number.
+    pub(super) fn poly_facts(&mut self, store: &mut Store) -> Vec<Option<Rc<PolyFact>>> {
+        for number in self.polys.len()..self.context.facts.len() {
+            let poly = match self.context.facts.get(number) {
+                Some(Cond::Compare(relation, a, b)) => {
+                    let (relation, a, b) = (*relation, *a, *b);
+                    self.poly_fact(store, relation, a, b).map(Rc::new)
+                }
+                Some(Cond::True | Cond::False | Cond::And(_) | Cond::Or(_)) | None => None,
+            };
+            self.polys.push(poly);
+        }
+        self.polys.clone()
     }
 
     /// The polynomial fact a comparison is; `None` if it grows too long.

@@ -2,8 +2,6 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use borewright_number::Rational;
-
 use super::linear::Column;
 use super::normal::{PolyFact, Sign, Store};
 use super::poly::{Atom, Poly};
@@ -38,6 +36,11 @@ impl Product {
         let square = store.algebra.times(poly, poly)?;
         let column = Column { poly: square, sign: Sign::NotNegative };
         Some(Self { column, parts: vec![Part::Square(poly.clone())] })
+    }
+
+    /// Whether the claim's facts, numbered from `from` on, take part.
+    pub(super) fn is_of_claim(&self, from: usize) -> bool {
+        self.parts.iter().any(|part| matches!(part, Part::Fact(number) if *number >= from))
     }
 
     pub(super) fn times(&self, store: &Store, other: &Self) -> Option<Self> {
@@ -92,10 +95,4 @@ impl Caps {
                 && mono.0.iter().all(|a| self.exponents.get(a).is_some_and(|k| mono.exponent(*a) <= *k))
         })
     }
-}
-
-/// A rational near a float with few digits, below or above it.
-pub(super) fn short_decimal(value: f64, digits: u32) -> Option<Rational> {
-    let scale = Rational::from(10).pow(digits as usize);
-    Some((Rational::from_f64(value)? * &scale).floor() / scale)
 }

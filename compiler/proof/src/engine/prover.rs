@@ -1,10 +1,11 @@
 //! The order of work for one formula.
 
-use borewright_motion::{Condition, Function, Relation};
-use borewright_number::{Interval, Rational};
+use borewright_motion::{Function, Relation};
+use borewright_number::Rational;
 
 use super::normal::{Branch, Store};
-use super::term::{Cond, Term, TermId, Terms, VarId};
+use super::sums::Level;
+use super::term::{Cond, Term, TermId, Terms};
 use super::well::Well;
 use super::{Budget, Outcome};
 use crate::certificate::{Axiom, Certificate, Proof, Step};
@@ -104,29 +105,32 @@ impl Prover {
         if *needed == Cond::True {
             return Some(());
         }
+        let parts = if let Cond::And(parts) = needed { parts.clone() } else { vec![needed.clone()] };
+        for part in parts {
+            match part {
+                Cond::Compare(Relation::NotEqual, term, _) => self.sign_divisor(term),
+                part @ Cond::Compare(..) => {
+                    self.know(&part);
+                }
+                Cond::True | Cond::False | Cond::And(_) | Cond::Or(_) => {}
+            }
+        }
         let used = self.prove_claim(needed)?;
         self.add_to_base(needed, used);
-        let mut divisors = Vec::new();
-        if let Cond::And(parts) = needed {
-            parts.iter().for_each(|part| divisors.extend(divisor(part)));
-        } else {
-            divisors.extend(divisor(needed));
-        }
-        for term in divisors {
-            self.sign_divisor(term);
-        }
         Some(())
     }
 
-    /// Proves the sign of a divisor, and that the variables in it are positive, where that is easy.
+    /// Proves the sign of a divisor, and of its factors, where that is easy.
     fn sign_divisor(&mut self, term: TermId) {
-        let mut variables = Vec::new();
-        self.variables_of(term, &mut variables);
         let zero = self.store.terms.number(Rational::ZERO);
-        for variable in variables {
-            let range = self.base.context.bounds.get(&variable).copied().unwrap_or(Interval::ENTIRE);
-            if range.lo > 0.0 {
-                self.know(&Cond::Compare(Relation::Greater, variable, zero));
+        if self.base.context.orders(term, zero).sign().is_some() {
+            return;
+        }
+        for factor in self.factor_terms(term) {
+            for relation in [Relation::Greater, Relation::Less] {
+                if self.know(&Cond::Compare(relation, factor, zero)) {
+                    break;
+                }
             }
         }
         for relation in [Relation::Greater, Relation::Less] {
@@ -136,16 +140,19 @@ impl Prover {
         }
     }
 
-    fn variables_of(&self, term: TermId, found: &mut Vec<TermId>) {
-        if matches!(self.store.terms.get(term), Term::Var(_)) {
-            if !found.contains(&term) {
-                found.push(term);
-            }
-            return;
+    /// The factors that the normal form of a divisor shows, if there are several.
+    fn factor_terms(&mut self, term: TermId) -> Vec<TermId> {
+        let mut branch = self.base.clone();
+        let Some(normal) = branch.normal(&mut self.store, term) else { return Vec::new() };
+        let common = normal.num.common_mono();
+        let rest = normal.num.over_mono(&common);
+        let mut factors: Vec<TermId> =
+            common.0.iter().filter_map(|atom| self.store.algebra.term_of(*atom)).collect();
+        factors.dedup();
+        if !factors.is_empty() && rest.as_constant().is_none() {
+            factors.push(self.poly_term(&rest));
         }
-        for part in self.store.terms.parts(term).into_iter().flatten() {
-            self.variables_of(part, found);
-        }
+        factors
     }
 
     /// Makes a condition a fact if it is already one or is proved quickly.
@@ -156,7 +163,13 @@ impl Prover {
         let mut branch = self.base.clone();
         let from = branch.context.facts.len();
         branch.assume(&self.store, &condition.negated());
-        let Some(proof) = self.close_quickly(&mut branch, from) else { return false };
+        let proof = match self.close_quickly(&mut branch, from) {
+            Some(proof) => proof,
+            None => match self.combine(&mut branch, from, Level::Goal) {
+                Some(proof) => proof,
+                None => return false,
+            },
+        };
         self.push_proof(condition, proof);
         true
     }
@@ -253,12 +266,6 @@ impl Prover {
         used
     }
 
-    /// The range of a variable by the hypotheses that compare it with a number.
-    pub(super) fn range(&self, variable: VarId) -> Interval {
-        let Some(term) = self.store.terms.find(&Term::Var(variable)) else { return Interval::ENTIRE };
-        self.base.context.bounds.get(&term).copied().unwrap_or(Interval::ENTIRE)
-    }
-
     /// By symbol, for the answer.
     pub(super) fn valuation(&self, point: &[Option<Rational>]) -> Valuation {
         let mut values = Valuation::new();
@@ -270,11 +277,3 @@ impl Prover {
         values
     }
 }
-
-/// The b of `b != 0`.
-fn divisor(condition: &Cond) -> Option<TermId> {
-    if let Cond::Compare(Relation::NotEqual, b, _) = condition { Some(*b) } else { None }
-}
-
-/// Printing of conditions is for certificates only.
-pub(super) type Exported = Condition;

@@ -1,129 +1,187 @@
 //! Looking for a point that meets all hypotheses and not the goal.
 
 use borewright_motion::Relation;
-use borewright_number::{Interval, Rational};
+use borewright_number::{Interval, Rational, Rounding};
 
+use super::Value;
+use super::boxes::{Boxed, Reach};
+use super::context::Context;
 use super::evaluate::Evaluator;
 use super::prover::Prover;
-use super::term::{Cond, Term, TermId, VarId};
+use super::term::{Cond, Term, TermId};
 use crate::formula::Valuation;
 
 /// A fixed sequence of numbers that look random.
 #[derive(Debug)]
-pub(super) struct Dice(u64);
+struct Dice(u64);
 
 impl Dice {
-    pub(super) fn new(seed: u64) -> Self {
-        Self(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1)
+    fn new(seed: u64) -> Self {
+        Self((seed + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1)
     }
 
     /// A number below `sides`.
-    pub(super) fn roll(&mut self, sides: usize) -> usize {
+    fn roll(&mut self, sides: usize) -> usize {
         self.0 ^= self.0 << 13;
         self.0 ^= self.0 >> 7;
         self.0 ^= self.0 << 17;
         usize::try_from((self.0 >> 11) % (sides.max(1) as u64)).unwrap_or(0)
     }
+
+    /// A number in 0..=1.
+    fn part(&mut self) -> f64 {
+        f64::from(u32::try_from(self.roll(1001)).unwrap_or(0)) / 1000.0
+    }
 }
+
+/// What a search works on.
+#[derive(Debug)]
+struct Hunt {
+    /// What must hold: the hypotheses and the negated goal.
+    conditions: Vec<Cond>,
+    reach: Reach,
+    start: Boxed,
+    /// The free variables' terms, those that a hypothesis determines last.
+    order: Vec<TermId>,
+    /// `variable == term` hypotheses.
+    determined: Vec<(TermId, TermId)>,
+}
+
+/// A value for each free variable, by number.
+type Point = Vec<Option<Rational>>;
 
 impl Prover {
     /// Quick tries.
     pub(super) fn find_point(&mut self) -> Option<Valuation> {
-        self.try_points(60)
+        self.hunt(0..24)
     }
 
     /// More tries.
     pub(super) fn find_point_hard(&mut self) -> Option<Valuation> {
-        self.try_points(2000)
+        self.hunt(24..1500)
     }
 
-    fn try_points(&mut self, tries: u64) -> Option<Valuation> {
-        let count = self.store.terms.free.len();
-        let ranges: Vec<Interval> =
-            (0..count).map(|v| self.stated_range(VarId(u32::try_from(v).unwrap_or(u32::MAX)))).collect();
-        let determined = self.determined();
-        for attempt in 0..tries {
-            self.spend(1);
-            let mut dice = Dice::new(attempt + 1);
-            let mut point: Vec<Option<Rational>> = Vec::with_capacity(count);
-            for (range, free) in ranges.iter().zip(&self.store.terms.free) {
-                let earlier: Vec<Rational> = point.iter().flatten().cloned().collect();
-                point.push(pick(*range, free.whole, attempt, &mut dice, &earlier));
-            }
-            for (variable, term) in &determined {
-                let value = Evaluator::new(&point).term(&self.store.terms, *term);
-                if let (Some(super::Value::Exact(value)), Some(slot)) =
-                    (value, point.get_mut(variable.0 as usize))
-                {
-                    *slot = Some(value);
+    fn hunt(&mut self, attempts: std::ops::Range<u64>) -> Option<Valuation> {
+        let negated = self.goal.negated();
+        let ways = match &negated {
+            Cond::Or(parts) => parts.clone(),
+            other => vec![other.clone()],
+        };
+        let mut hunts: Vec<Hunt> = ways.into_iter().filter_map(|way| self.prepare(way)).collect();
+        for attempt in attempts {
+            for hunt in &mut hunts {
+                self.spend(1);
+                let Some(point) = self.attempt(hunt, attempt) else { continue };
+                if self.violates(&point) {
+                    let point = self.shrink(point);
+                    return Some(self.valuation(&point));
                 }
-            }
-            if self.violates(&point) {
-                return Some(self.valuation(&point));
             }
         }
         None
     }
 
-    /// Whether all hypotheses hold at the point and the goal fails there, decided exactly.
-    pub(super) fn violates(&self, point: &[Option<Rational>]) -> bool {
-        let whole = self
-            .store
-            .terms
-            .free
-            .iter()
-            .zip(point)
-            .all(|(free, value)| value.as_ref().is_some_and(|v| !free.whole || v.is_whole()));
-        let mut evaluator = Evaluator::new(point);
-        whole
-            && self.hypotheses.iter().all(|h| evaluator.condition(&self.store.terms, h) == Some(true))
-            && evaluator.condition(&self.store.terms, &self.goal) == Some(false)
+    /// `None` when the intervals alone exclude any point.
+    fn prepare(&self, way: Cond) -> Option<Hunt> {
+        let terms = &self.store.terms;
+        let mut conditions = self.hypotheses.clone();
+        conditions.push(way);
+        let mut context = Context::default();
+        conditions.iter().for_each(|condition| context.assume(terms, condition));
+        let mut reach = Reach::of(terms, conditions.iter());
+        let variables: Vec<TermId> = terms.variables().collect();
+        variables.iter().for_each(|v| reach.add(terms, *v));
+        let mut start = Boxed::new(terms, &reach, &context);
+        if !start.contract(terms, &reach, &conditions, 3) {
+            return None;
+        }
+        let determined = self.determined();
+        let is_determined = |v: &TermId| determined.iter().any(|(w, _)| w == v);
+        let (last, mut order): (Vec<TermId>, Vec<TermId>) = variables.into_iter().partition(is_determined);
+        order.extend(last);
+        Some(Hunt { conditions, reach, start, order, determined })
     }
 
-    /// The range that comparisons with numbers among the hypotheses leave.
-    fn stated_range(&self, variable: VarId) -> Interval {
-        let mut range = Interval::ENTIRE;
-        for hypothesis in &self.hypotheses {
-            let mut visit = |relation: Relation, a: TermId, b: TermId| {
-                let (relation, number) = match (self.store.terms.get(a), self.store.terms.get(b)) {
-                    (Term::Var(v), Term::Number(n)) if *v == variable => (relation, n),
-                    (Term::Number(n), Term::Var(v)) if *v == variable => {
-                        (super::context::swapped(relation), n)
-                    }
-                    _ => return,
-                };
-                let point = Interval::from_rational(number);
-                match relation {
-                    Relation::Less | Relation::LessEqual => range.hi = range.hi.min(point.hi),
-                    Relation::Greater | Relation::GreaterEqual => range.lo = range.lo.max(point.lo),
-                    Relation::Equal => range = range.intersect(point),
-                    Relation::NotEqual => {}
+    /// One point, chosen variable by variable from what the choices before leave.
+    fn attempt(&self, hunt: &mut Hunt, attempt: u64) -> Option<Point> {
+        let terms = &self.store.terms;
+        let mut dice = Dice::new(attempt);
+        let free = hunt.order.len() - hunt.determined.len();
+        if attempt % 4 == 3
+            && let Some(chosen) = hunt.order.get_mut(..free)
+        {
+            let shift = dice.roll(free);
+            chosen.rotate_left(shift);
+        }
+        let mut boxed = hunt.start.clone();
+        let mut point: Point = vec![None; terms.free.len()];
+        for id in &hunt.order {
+            let Term::Var(variable) = terms.get(*id) else { continue };
+            let whole = terms.var(*variable).is_some_and(|v| v.whole);
+            let exact = hunt.determined.iter().find(|(v, _)| v == id).and_then(|(_, term)| {
+                match Evaluator::new(&point).term(terms, *term) {
+                    Some(Value::Exact(value)) => Some(value),
+                    Some(Value::Near(_)) | None => None,
                 }
+            });
+            let value = match exact {
+                Some(value) => value,
+                None => pick(boxed.get(*id), whole, attempt, &mut dice, &point)?,
             };
-            match hypothesis {
-                Cond::Compare(relation, a, b) => visit(*relation, *a, *b),
-                Cond::And(parts) => {
-                    for part in parts {
-                        if let Cond::Compare(relation, a, b) = part {
-                            visit(*relation, *a, *b);
-                        }
-                    }
-                }
-                Cond::True | Cond::False | Cond::Or(_) => {}
+            boxed.set(*id, Interval::from_rational(&value));
+            if let Some(slot) = point.get_mut(variable.0 as usize) {
+                *slot = Some(value);
+            }
+            if !boxed.forward(terms, &hunt.reach)
+                || !boxed.contract(terms, &hunt.reach, &hunt.conditions, 2)
+            {
+                return None;
             }
         }
-        range
+        Some(point)
     }
 
-    /// Variables that a hypothesis `variable == term` determines.
-    fn determined(&self) -> Vec<(VarId, TermId)> {
-        let mut found: Vec<(VarId, TermId)> = Vec::new();
+    /// Whether all hypotheses hold at the point and the goal fails there, decided exactly.
+    fn violates(&self, point: &[Option<Rational>]) -> bool {
+        let whole =
+            self.store.terms.free.iter().zip(point).all(|(free, value)| {
+                value.as_ref().is_some_and(|v| !free.whole || v.is_whole())
+            });
+        let mut evaluator = Evaluator::new(point);
+        whole
+            && evaluator.condition(&self.store.terms, &self.goal) == Some(false)
+            && self.hypotheses.iter().all(|h| evaluator.condition(&self.store.terms, h) == Some(true))
+    }
+
+    /// The same violation with shorter values, one variable at a time.
+    fn shrink(&self, mut point: Point) -> Point {
+        for _ in 0..2 {
+            for index in 0..point.len() {
+                let Some(Some(value)) = point.get(index).cloned() else { continue };
+                for shorter in shorter_values(&value, &point) {
+                    let mut trial = point.clone();
+                    if let Some(slot) = trial.get_mut(index) {
+                        *slot = Some(shorter);
+                    }
+                    if self.violates(&trial) {
+                        point = trial;
+                        break;
+                    }
+                }
+            }
+        }
+        point
+    }
+
+    /// Variables that a hypothesis `variable == term` determines, as `(variable, term)`.
+    fn determined(&self) -> Vec<(TermId, TermId)> {
+        let mut found: Vec<(TermId, TermId)> = Vec::new();
         for hypothesis in &self.hypotheses {
             let Cond::Compare(Relation::Equal, a, b) = hypothesis else { continue };
             for (x, y) in [(*a, *b), (*b, *a)] {
-                let Term::Var(v) = self.store.terms.get(x) else { continue };
-                if found.iter().all(|(w, _)| w != v) && !self.mentions(y, x) {
-                    found.push((*v, y));
+                let variable = matches!(self.store.terms.get(x), Term::Var(_));
+                if variable && found.iter().all(|(w, _)| *w != x) && !self.mentions(y, x) {
+                    found.push((x, y));
                     break;
                 }
             }
@@ -132,53 +190,110 @@ impl Prover {
     }
 
     fn mentions(&self, term: TermId, part: TermId) -> bool {
-        term == part
-            || self.store.terms.parts(term).into_iter().flatten().any(|inner| self.mentions(inner, part))
+        let mut reach = Reach::of(&self.store.terms, std::iter::empty());
+        reach.add(&self.store.terms, term);
+        reach.terms().contains(&part)
     }
 }
 
-/// A short value in a range: an end, an earlier value, or a round one.
-fn pick(
-    range: Interval,
-    whole: bool,
-    attempt: u64,
-    dice: &mut Dice,
-    earlier: &[Rational],
-) -> Option<Rational> {
-    let lo = if range.lo.is_finite() { range.lo } else { -1000.0_f64.min(range.hi - 1000.0) };
-    let hi = if range.hi.is_finite() { range.hi } else { 1000.0_f64.max(lo + 1000.0) };
-    let within = |value: &Rational| {
-        let value = value.to_f64();
-        lo <= value && value <= hi
-    };
-    let (low, high) = (tidy(lo)?, tidy(hi)?);
+/// Values that a machinist would rather type, best first.
+fn shorter_values(value: &Rational, point: &[Option<Rational>]) -> Vec<Rational> {
+    let mut values = vec![Rational::ZERO];
+    for decimals in 0..4 {
+        values.push(value.rounded(decimals, Rounding::Nearest));
+        values.push(value.rounded(decimals, Rounding::Down));
+        values.push(value.rounded(decimals, Rounding::Up));
+    }
+    let ten = Rational::from(10);
+    values.insert(1, (value / &ten).rounded(0, Rounding::Nearest) * ten);
+    values.extend(point.iter().flatten().cloned());
+    let digits = |v: &Rational| v.exact_decimal().map_or(usize::MAX, |text| text.trim_start_matches('-').len());
+    let now = digits(value);
+    values.retain(|v| digits(v) < now);
+    values.sort_by_key(digits);
+    values.dedup();
+    values
+}
+
+/// A short value in an interval: an end, an earlier value, or a round one.
+fn pick(range: Interval, whole: bool, attempt: u64, dice: &mut Dice, point: &[Option<Rational>]) -> Option<Rational> {
+    let lo = if range.lo.is_finite() { range.lo } else { (range.hi - 1000.0).clamp(-1e6, -1000.0) };
+    let hi = if range.hi.is_finite() { range.hi } else { (lo + 1000.0).clamp(1000.0, 1e6) };
+    if whole {
+        let (first, last) = (lo.ceil(), hi.floor());
+        let choice = match attempt {
+            0 => first,
+            1 => last,
+            _ => match dice.roll(4) {
+                0 => first,
+                1 => last,
+                2 => (first + dice.part() * 10.0).floor(),
+                _ => (first + dice.part() * (last - first)).floor(),
+            },
+        };
+        return Rational::from_f64(choice.clamp(first, last.max(first)));
+    }
     let choice = match attempt {
         0 => 0,
         1 => 1,
+        2 => 3,
         _ => dice.roll(6),
     };
-    let value = match choice {
-        0 => low,
-        1 => high,
+    match choice {
+        0 => end(lo, hi, true),
+        1 => end(lo, hi, false),
         2 => {
-            let fitting: Vec<&Rational> = earlier.iter().filter(|v| within(v)).collect();
-            fitting.get(dice.roll(fitting.len())).map_or(high, |v| (*v).clone())
+            let fitting: Vec<Rational> = point
+                .iter()
+                .flatten()
+                .flat_map(|v| [v.clone(), -v.clone()])
+                .filter(|v| range.contains(v.to_f64()))
+                .collect();
+            match fitting.get(dice.roll(fitting.len())) {
+                Some(value) => Some(value.clone()),
+                None => shortest(lo, hi),
+            }
         }
-        3 => round_value(lo + (hi - lo) * dice.roll(20) as f64 / 400.0, 0)?,
-        4 => round_value(lo + (hi - lo) * dice.roll(100) as f64 / 100.0, 0)?,
-        _ => round_value(lo + (hi - lo) * dice.roll(1000) as f64 / 1000.0, 2)?,
-    };
-    let value = if whole { value.floor() } else { value };
-    Some(if within(&value) { value } else { tidy(lo)? })
+        3 => shortest(lo, hi),
+        4 => {
+            let middle = lo + (hi - lo) * dice.part() * dice.part();
+            shortest(middle, middle + (hi - lo) * 0.1 * dice.part()).filter(|v| range.contains(v.to_f64()))
+        }
+        _ => {
+            let middle = lo + (hi - lo) * dice.part();
+            let width = (hi - lo) * 0.02;
+            shortest((middle - width).max(lo), (middle + width).min(hi))
+        }
+    }
 }
 
-/// The exact decimal a range end was, as far as six places show it.
-fn tidy(value: f64) -> Option<Rational> {
-    let exact = Rational::from_f64(value)?;
-    let short = exact.rounded(9, borewright_number::Rounding::Nearest);
-    Some(short)
+/// An end of the range as the short decimal it stands for.
+fn end(lo: f64, hi: f64, low: bool) -> Option<Rational> {
+    let exact = Rational::from_f64(if low { lo } else { hi })?;
+    for decimals in 0..12 {
+        let rounding = if low { Rounding::Up } else { Rounding::Down };
+        let near = exact.rounded(decimals, Rounding::Nearest);
+        if (&near - &exact).abs() <= exact.abs() * Rational::from_f64(1e-15)? {
+            return Some(near);
+        }
+        let short = exact.rounded(decimals, rounding);
+        let slack = Rational::from_f64((hi - lo) * 1e-3)?;
+        if (&short - &exact).abs() <= slack {
+            return Some(short);
+        }
+    }
+    Some(exact)
 }
 
-fn round_value(value: f64, decimals: u32) -> Option<Rational> {
-    Some(Rational::from_f64(value)?.rounded(decimals, borewright_number::Rounding::Nearest))
+/// A decimal with as few places as possible within an interval.
+fn shortest(lo: f64, hi: f64) -> Option<Rational> {
+    let (low, high) = (Rational::from_f64(lo)?, Rational::from_f64(hi)?);
+    let middle = (&low + &high) / Rational::from(2);
+    for decimals in 0..15 {
+        let near = middle.rounded(decimals, Rounding::Nearest);
+        if low < near && near < high {
+            return Some(near);
+        }
+    }
+    end(lo, hi, true)
 }

@@ -114,6 +114,8 @@ pub(super) struct Terms {
     /// For printing: the name that stands for a defined term.
     named: BTreeMap<TermId, Symbol>,
     exprs: HashMap<TermId, Expr>,
+    /// Pairs whose order changes what a term normalises to.
+    watched: std::collections::HashSet<(TermId, TermId)>,
 }
 
 impl Terms {
@@ -164,9 +166,37 @@ impl Terms {
             return *id;
         }
         let id = TermId(u32::try_from(self.terms.len()).unwrap_or(u32::MAX));
+        self.watch(&term);
         self.terms.push(term.clone());
         self.index.insert(term, id);
         id
+    }
+
+    fn watch(&mut self, term: &Term) {
+        match term {
+            Term::Min(a, b) | Term::Max(a, b) => {
+                self.watched.insert((*a.min(b), *a.max(b)));
+            }
+            Term::If(c, _, _) => c.comparisons(&mut |_, a, b| {
+                self.watched.insert((a.min(b), a.max(b)));
+            }),
+            Term::Number(_)
+            | Term::Pi
+            | Term::Var(_)
+            | Term::Add(..)
+            | Term::Sub(..)
+            | Term::Mul(..)
+            | Term::Div(..)
+            | Term::Neg(_)
+            | Term::Call(..) => {}
+        }
+    }
+
+    /// Whether the order of the pair may change what a term normalises to: it decides a `min`, `max` or `if`, or
+    /// it is the sign of a term.
+    pub(super) fn is_watched(&self, a: TermId, b: TermId) -> bool {
+        let zero = |id: TermId| self.as_number(id).is_some_and(Rational::is_zero);
+        zero(a) || zero(b) || self.watched.contains(&(a.min(b), a.max(b)))
     }
 
     /// The term's number, if it was met.
@@ -190,6 +220,11 @@ impl Terms {
 
     pub(super) fn var(&self, id: VarId) -> Option<&Free> {
         self.free.get(id.0 as usize)
+    }
+
+    /// The terms of the free variables.
+    pub(super) fn variables(&self) -> impl Iterator<Item = TermId> + '_ {
+        (0..self.free.len()).filter_map(|v| self.find(&Term::Var(VarId(u32::try_from(v).ok()?))))
     }
 
     /// The term a name stands for.

@@ -1,0 +1,304 @@
+//! Sums of facts, of products of facts and of squares that can't be.
+
+use std::collections::BTreeSet;
+use std::rc::Rc;
+
+use borewright_number::Rational;
+
+use super::linear;
+use super::normal::{Branch, PolyFact, Sign};
+use super::poly::{Mono, Poly};
+use super::products::{Caps, Part, Product};
+use super::prover::Prover;
+use super::term::{Cond, Term, TermId};
+use crate::certificate::{Factor, Proof, Term as Summand};
+
+/// How far products go.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Level {
+    /// Facts and squares alone.
+    Linear,
+    /// The negated claim times each fact.
+    Goal,
+    /// Products of two facts, except those with a wide range of a variable.
+    Pairs,
+    /// Products of three of these that fit the shape of the facts.
+    Triples,
+    /// Products of two of all facts.
+    AllPairs,
+    /// Products of three of all facts that fit the shape of the facts.
+    AllTriples,
+}
+
+/// What is tried on a branch after [`Level::Linear`], in order.
+pub(super) const LEVELS: [Level; 5] =
+    [Level::Goal, Level::Pairs, Level::Triples, Level::AllPairs, Level::AllTriples];
+
+/// More products than this are not made at once.
+const MOST_PRODUCTS: usize = 1600;
+
+impl Prover {
+    /// Looks for a contradictory sum of facts and products.
+    pub(super) fn combine(&mut self, branch: &mut Branch, from: usize, level: Level) -> Option<Proof> {
+        let facts = branch.poly_facts(&mut self.store);
+        if let Some(proof) = self.contradictory_fact(&facts) {
+            return Some(proof);
+        }
+        let singles: Vec<Product> = facts
+            .iter()
+            .enumerate()
+            .filter_map(|(number, fact)| Some((number, fact.as_ref()?)))
+            .filter(|(_, f)| f.sign != Sign::NotZero && f.poly.as_constant().is_none())
+            .map(|(number, f)| Product::fact(number, f))
+            .collect();
+        let squares = self.squares(branch, &singles, level);
+        let mut products = vec![Product::one()];
+        match level {
+            Level::Linear => {}
+            Level::Goal => {
+                self.goal_products(&singles, from, &mut products);
+                self.inequation_squares(&facts, &mut products);
+            }
+            Level::Pairs | Level::AllPairs | Level::Triples | Level::AllTriples => {
+                self.pairs_and_triples(&singles, &squares, from, level, &mut products);
+            }
+        }
+        products.extend(singles);
+        products.extend(squares);
+        self.close_sum(&products)
+    }
+
+    /// The claim's facts times each fact.
+    fn goal_products(&mut self, singles: &[Product], from: usize, products: &mut Vec<Product>) {
+        for (i, a) in singles.iter().enumerate() {
+            for b in singles.iter().skip(i) {
+                if (a.is_of_claim(from) || b.is_of_claim(from))
+                    && let Some(pair) = a.times(&self.store, b)
+                {
+                    products.push(pair);
+                }
+            }
+        }
+        self.spend(products.len() as u64 / 8);
+    }
+
+    /// `P != 0` says that P squared is positive.
+    fn inequation_squares(&self, facts: &[Option<Rc<PolyFact>>], products: &mut Vec<Product>) {
+        for (number, fact) in facts.iter().enumerate() {
+            let Some(fact) = fact.as_ref().filter(|f| f.sign == Sign::NotZero) else { continue };
+            if let Some(square) = self.store.algebra.times(&fact.poly, &fact.poly) {
+                let strict = PolyFact { poly: square, sign: Sign::Positive };
+                products.push(Product::fact(number, &strict));
+            }
+        }
+    }
+
+    fn pairs_and_triples(
+        &mut self,
+        singles: &[Product],
+        squares: &[Product],
+        from: usize,
+        level: Level,
+        products: &mut Vec<Product>,
+    ) {
+        let all = matches!(level, Level::AllPairs | Level::AllTriples);
+        let factors: Vec<&Product> = singles
+            .iter()
+            .filter(|p| all || p.is_of_claim(from) || !self.is_wide_range(&p.column.poly))
+            .chain(squares)
+            .collect();
+        let shapes = singles.iter().filter(|p| p.is_of_claim(from) || p.column.poly.0.len() > 2);
+        let caps = Caps::of(shapes.map(|p| &p.column.poly), 0);
+        let triples = matches!(level, Level::Triples | Level::AllTriples);
+        let mut pairs = Vec::new();
+        for (i, a) in factors.iter().enumerate() {
+            for (j, b) in factors.iter().enumerate().skip(i) {
+                let Some(pair) = a.times(&self.store, b) else { continue };
+                let fits = caps.allow(&pair.column.poly);
+                if pairs.len() < MOST_PRODUCTS && (fits || !triples) {
+                    pairs.push((j, pair));
+                }
+            }
+        }
+        self.spend(pairs.len() as u64 / 8);
+        if triples {
+            let mut more = Vec::new();
+            for (last, pair) in &pairs {
+                for single in factors.iter().skip(*last) {
+                    if more.len() >= MOST_PRODUCTS {
+                        break;
+                    }
+                    if let Some(triple) = pair.times(&self.store, single)
+                        && caps.allow(&triple.column.poly)
+                    {
+                        more.push(triple);
+                    }
+                }
+            }
+            self.spend(more.len() as u64 / 8);
+            products.extend(more);
+        }
+        products.extend(pairs.into_iter().map(|(_, pair)| pair));
+    }
+
+    /// One end of a range that says nothing about a sign: products with it rarely help.
+    fn is_wide_range(&self, poly: &Poly) -> bool {
+        let mut atoms = poly.0.keys().filter(|m| !m.0.is_empty());
+        let (Some(mono), None) = (atoms.next(), atoms.next()) else { return false };
+        let [atom] = mono.0.as_slice() else { return false };
+        let Some(slope) = poly.0.get(mono) else { return false };
+        let Some(term) = self.store.algebra.term_of(*atom) else { return false };
+        let Some(range) = self.base.context.bounds.get(&term) else { return false };
+        let sign_like = if slope.signum() > 0 { range.lo >= 0.0 } else { range.hi <= 0.0 };
+        !sign_like && range.width() > 2.0
+    }
+
+    /// Squares worth having: of what is squared in the facts, of hints, and of differences at higher levels.
+    fn squares(&mut self, branch: &mut Branch, singles: &[Product], level: Level) -> Vec<Product> {
+        let mut roots: BTreeSet<Poly> = BTreeSet::new();
+        for mono in singles.iter().flat_map(|p| p.column.poly.0.keys()) {
+            roots.extend(half(mono).map(Poly::monomial));
+        }
+        let mut terms: Vec<TermId> = self.squared_terms(branch, level);
+        if level >= Level::Pairs {
+            terms.extend(&self.hints);
+        }
+        for term in terms {
+            if let Some(normal) = branch.normal(&mut self.store, term)
+                && normal.den.is_empty()
+                && normal.num.degree() > 0
+            {
+                let content = normal.num.content();
+                roots.extend(content.recip().map(|scale| normal.num.scaled(&scale)));
+            }
+        }
+        roots.iter().filter_map(|root| Product::square(&self.store, root)).collect()
+    }
+
+    /// Terms that occur squared in the facts, and differences at higher levels.
+    fn squared_terms(&self, branch: &Branch, level: Level) -> Vec<TermId> {
+        let reach = super::boxes::Reach::of(&self.store.terms, branch.context.facts.iter());
+        let mut found = Vec::new();
+        for id in reach.terms() {
+            match self.store.terms.get(*id) {
+                Term::Mul(a, b) if a == b => found.push(*a),
+                Term::Sub(a, b) if level >= Level::Pairs => {
+                    let simple = |t: &TermId| matches!(self.store.terms.get(*t), Term::Var(_));
+                    if simple(a) && simple(b) {
+                        found.push(*id);
+                    }
+                }
+                Term::Number(_)
+                | Term::Pi
+                | Term::Var(_)
+                | Term::Add(..)
+                | Term::Sub(..)
+                | Term::Mul(..)
+                | Term::Div(..)
+                | Term::Neg(_)
+                | Term::Min(..)
+                | Term::Max(..)
+                | Term::If(..)
+                | Term::Call(..) => {}
+            }
+        }
+        found.sort_unstable();
+        found.dedup();
+        found
+    }
+
+    /// Runs the linear program over the columns.
+    fn close_sum(&mut self, products: &[Product]) -> Option<Proof> {
+        let columns: Vec<&linear::Column> = products.iter().map(|p| &p.column).collect();
+        self.spend(1 + columns.len() as u64 / 16);
+        let scale = |mono: &Mono| self.mono_scale(mono);
+        let found = linear::combine(&columns, &scale)?;
+        let mut sum = Vec::new();
+        for (j, value) in found {
+            let product = products.get(j)?;
+            sum.push(Summand { scale: value, factors: self.factors(&product.parts) });
+        }
+        Some(Proof::Combine(sum))
+    }
+
+    fn mono_scale(&self, mono: &Mono) -> f64 {
+        mono.0.iter().map(|atom| self.atom_scale(*atom)).product()
+    }
+
+    fn atom_scale(&self, atom: u16) -> f64 {
+        let Some(term) = self.store.algebra.term_of(atom) else { return 1.0 };
+        let Some(range) = self.base.context.bounds.get(&term) else { return 1.0 };
+        let size = range.lo.abs().max(range.hi.abs());
+        if size.is_finite() && size > 0.0 { size } else { 1.0 }
+    }
+
+    fn factors(&mut self, parts: &[Part]) -> Vec<Factor> {
+        parts
+            .iter()
+            .map(|part| match part {
+                Part::Fact(number) => Factor::Fact(*number),
+                Part::Square(poly) => Factor::Square(self.export_poly(poly)),
+                Part::Any(poly) => Factor::Any(self.export_poly(poly)),
+            })
+            .collect()
+    }
+
+    /// A fact that is a number of the wrong sign: `0 > 0`, `-1 >= 0`, `0 != 0`, `3 == 0`.
+    fn contradictory_fact(&mut self, facts: &[Option<Rc<PolyFact>>]) -> Option<Proof> {
+        let (number, value, sign) = facts.iter().enumerate().find_map(|(number, fact)| {
+            let fact = fact.as_ref()?;
+            let value = fact.poly.as_constant()?;
+            let wrong = match fact.sign {
+                Sign::NotNegative => value.signum() < 0,
+                Sign::Positive => value.signum() <= 0,
+                Sign::Zero => !value.is_zero(),
+                Sign::NotZero => value.is_zero(),
+            };
+            wrong.then_some((number, value, fact.sign))
+        })?;
+        let factors = vec![Factor::Fact(number)];
+        let mut sum = vec![];
+        if value.is_zero() {
+            sum.push(Summand { scale: Rational::ONE, factors });
+        } else {
+            let scale = if sign == Sign::Zero { -value.recip()? } else { value.abs().recip()? };
+            sum.push(Summand { scale, factors });
+            sum.push(Summand { scale: Rational::ONE, factors: Vec::new() });
+        }
+        Some(Proof::Combine(sum))
+    }
+
+    /// The polynomial as an expression.
+    pub(super) fn export_poly(&mut self, poly: &Poly) -> borewright_motion::Expr {
+        let term = self.poly_term(poly);
+        self.store.terms.export(term)
+    }
+
+    pub(super) fn poly_term(&mut self, poly: &Poly) -> TermId {
+        let mut sum = None;
+        for (mono, c) in &poly.0 {
+            let mut product = self.store.terms.number(c.clone());
+            for atom in &mono.0 {
+                let Some(term) = self.store.algebra.term_of(*atom) else { continue };
+                product = self.store.terms.intern(Term::Mul(product, term));
+            }
+            sum = Some(match sum {
+                None => product,
+                Some(before) => self.store.terms.intern(Term::Add(before, product)),
+            });
+        }
+        sum.unwrap_or_else(|| self.store.terms.number(Rational::ZERO))
+    }
+}
+
+/// The monomial whose square it is.
+fn half(mono: &Mono) -> Option<Mono> {
+    let mut root = Vec::new();
+    for pair in mono.0.chunks(2) {
+        match pair {
+            [a, b] if a == b => root.push(*a),
+            _ => return None,
+        }
+    }
+    (!root.is_empty()).then_some(Mono(root))
+}

@@ -127,7 +127,7 @@ impl<'s> Balancer<'s, '_> {
         // Round and square brackets end with the braces around them, never the other way round.
         let reachable = |open: &&Open| matches(open) || open.sign != Sign::OpenBrace;
         let found = self.open.iter().rev().take_while(|o| !matches(o)).all(|o| reachable(&o))
-            && self.open.iter().any(|o| matches(o));
+            && self.open.iter().any(matches);
         if !found {
             self.diagnostics.report(errors::unopened_bracket(span, sign));
             return false;

@@ -141,24 +141,26 @@ pub(crate) fn control_character_in_text(span: Span, character: char) -> Diagnost
 
 pub(crate) fn reserved_word(span: Span, word: Word) -> Diagnostic {
     let text = word.text();
-    let instead = match word {
-        Word::Z => "height",
-        Word::Feed => "cut",
-        Word::Line => "edge",
-        Word::Turn => "winding",
-        Word::Row => "entry",
-        Word::Travel => "stroke",
-        Word::Work => "piece",
-        Word::Program => "number",
-        _ => return reserved(span, text, format!("choose another name, such as `{text}_1`")),
+    let instead = INSTEAD.iter().find_map(|&(reserved, name)| (reserved == word).then_some(name));
+    let names = match instead {
+        Some(name) => format!("`{name}` or `{text}_1`"),
+        None => format!("`{text}_1`"),
     };
-    reserved(span, text, format!("choose another name, such as `{instead}` or `{text}_1`"))
+    Diagnostic::error(RESERVED_WORD, span, format!("`{text}` is a word of the language and cannot be a name"))
+        .hint(format!("choose another name, such as {names}"))
 }
 
-fn reserved(span: Span, text: &str, hint: String) -> Diagnostic {
-    Diagnostic::error(RESERVED_WORD, span, format!("`{text}` is a word of the language and cannot be a name"))
-        .hint(hint)
-}
+/// What to call a thing whose first name is reserved.
+const INSTEAD: [(Word, &str); 8] = [
+    (Word::Z, "height"),
+    (Word::Feed, "cut"),
+    (Word::Line, "edge"),
+    (Word::Turn, "winding"),
+    (Word::Row, "entry"),
+    (Word::Travel, "stroke"),
+    (Word::Work, "piece"),
+    (Word::Program, "number"),
+];
 
 pub(crate) fn unclosed_bracket(open: Span, sign: Sign, noticed: Option<Span>) -> Diagnostic {
     let close = sign.closing().unwrap_or(sign).text();

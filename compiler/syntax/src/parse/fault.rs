@@ -93,7 +93,7 @@ fn describe(expected: Expected) -> String {
         Expected::Name => "a name",
         Expected::Type => "a type",
         Expected::Text => "a text in quotes",
-        Expected::Letter => "a letter",
+        Expected::Letter => "a capital letter",
         Expected::Expression => "an expression",
         Expected::Relation => "a comparison (`==`, `<=` ...)",
         Expected::Way => "`ccw` or `cw`",
@@ -169,15 +169,15 @@ impl<'t> LabelError<'t, Input<'t>, DefaultExpected<'t, Token<'t>>> for Fault<'t>
         found: Option<MaybeRef<'t, Token<'t>>>,
         span: TokenSpan,
     ) -> Self {
-        let bits = |expected: DefaultExpected<'t, Token<'t>>| match expected {
-            DefaultExpected::Token(token) => match token.into_inner() {
+        let bits = |expected: DefaultExpected<'t, Token<'t>>| {
+            let DefaultExpected::Token(token) = expected else { return 0 };
+            match token.into_inner() {
                 Token::Word(word) => ExpectedSet::bit(Expected::Word(word)),
                 Token::Sign(sign) => ExpectedSet::bit(Expected::Sign(sign)),
                 Token::Name(_) => ExpectedSet::bit(Expected::Name),
                 Token::Text(_) => ExpectedSet::bit(Expected::Text),
                 Token::Number(..) | Token::BadNumber | Token::Stray => 0,
-            },
-            _ => 0,
+            }
         };
         let set = expected.into_iter().map(bits).fold(0, |a, b| a | b);
         Self::unexpected(ExpectedSet(set), found, span)
@@ -311,6 +311,9 @@ fn hint(fault: &Fault<'_>, found: Option<Token<'_>>, around: &Surroundings<'_>) 
         && !expected.has(Expected::Expression)
     {
         return Some("values are given by name here: `depth: 5mm`");
+    }
+    if expected.has(Expected::Letter) {
+        return Some("the address that calls fill in: `as B`; it may be left out");
     }
     if expected.has(Expected::Way) {
         return Some("say which way round, seen from above: `ccw` or `cw`");

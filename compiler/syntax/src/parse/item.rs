@@ -136,7 +136,7 @@ fn job<'t>(expr: &Rule<'t, Expr>, head_line: &Rule<'t, Head>, block: &Rule<'t, B
 /// `(bore: length as B in 6mm..300mm = 40mm, ...)`
 fn parameters<'t>(expr: &Rule<'t, Expr>) -> Rule<'t, Vec<Parameter>> {
     let letter = select! {
-        Token::Name(text) = e if text.len() == 1 => Name { text: text.to_owned(), span: span_of(e.span()) }
+        Token::Name(text) = e if is_letter(text) => Name { text: text.to_owned(), span: span_of(e.span()) }
     };
     let letter = word(Word::As).ignore_then(letter.labelled(Expected::Letter));
     let range =
@@ -158,6 +158,11 @@ fn parameters<'t>(expr: &Rule<'t, Expr>) -> Rule<'t, Vec<Parameter>> {
             span: span_of(e.span()),
         });
     listed(Sign::OpenRound, Sign::CloseRound, parameter.boxed())
+}
+
+/// LETTER: an address of the controller.
+fn is_letter(text: &str) -> bool {
+    matches!(text.as_bytes(), [letter] if letter.is_ascii_uppercase())
 }
 
 /// `length`, `feed`, `socket_head`, `right or left`

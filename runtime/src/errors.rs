@@ -70,18 +70,21 @@ borewright_base::codes! {
 /// One thing that went wrong, where, and what to do about it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fault {
-    /// Code, message, place and hints.
-    pub diagnostic: Diagnostic,
+    /// Code, message, place and hints; in a box, since results carry it everywhere.
+    pub diagnostic: Box<Diagnostic>,
 }
 
 impl Fault {
     pub(crate) fn new(code: borewright_base::Code, span: Span, message: impl Into<String>) -> Self {
-        Self { diagnostic: Diagnostic::error(code, span, message) }
+        Diagnostic::error(code, span, message).into()
     }
 
-    pub(crate) fn hint(mut self, hint: impl Into<String>) -> Self {
-        self.diagnostic = self.diagnostic.hint(hint);
-        self
+    pub(crate) fn hint(self, hint: impl Into<String>) -> Self {
+        self.diagnostic.hint(hint).into()
+    }
+
+    pub(crate) fn label(self, span: Span, message: &str) -> Self {
+        self.diagnostic.label(span, message).into()
     }
 
     /// True for findings after which a run may go on to look for more, if asked to.
@@ -99,6 +102,12 @@ pub(crate) fn unknown_code(letter: char, tenths: i64, span: Span) -> Fault {
 
 impl From<Fault> for Diagnostic {
     fn from(fault: Fault) -> Self {
-        fault.diagnostic
+        *fault.diagnostic
+    }
+}
+
+impl From<Diagnostic> for Fault {
+    fn from(diagnostic: Diagnostic) -> Self {
+        Self { diagnostic: Box::new(diagnostic) }
     }
 }

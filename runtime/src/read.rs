@@ -165,7 +165,7 @@ impl Reader {
                 let message = format!("there are two programs O{number} in this text");
                 let fault = Fault::new(errors::PROGRAM_TWICE, body.span, message)
                     .hint("give one of them another number");
-                self.diagnostics.report(fault.diagnostic.label(first, "the first one"));
+                self.diagnostics.report(fault.label(first, "the first one").into());
             }
         }
     }

@@ -324,7 +324,7 @@ impl<'a, V: Value> Runner<'a, V> {
     /// Lets one effect happen; false ends the run.
     fn apply(&mut self, effect: Effect<V>, block: &Block) -> Result<bool, Fault> {
         let event = match effect {
-            Effect::Require { condition, fault } => return require::<V>(&condition, *fault, block),
+            Effect::Require { condition, fault } => return require::<V>(&condition, fault, block),
             Effect::When { condition, effects } => return self.when(&condition, effects, block),
             Effect::Move(step) => {
                 self.log.moves.push(*step);
@@ -472,7 +472,7 @@ impl Body {
                 let fault =
                     Fault::new(errors::NO_SUCH_BLOCK, span, format!("there are several blocks N{number}"))
                         .hint("give each block that is jumped to a number of its own");
-                Err(Fault { diagnostic: fault.diagnostic.label(second.span, "one of them") })
+                Err(fault.label(second.span, "one of them"))
             }
         }
     }
@@ -499,7 +499,7 @@ fn require<V: Value>(condition: &V::Condition, fault: Fault, block: &Block) -> R
 
 fn stopped<V: Value>(stop: Stop<V>) -> Fault {
     match stop {
-        Stop::Fault(fault) => *fault,
+        Stop::Fault(fault) => fault,
         Stop::Undecided { span, .. } => undecided(span),
     }
 }

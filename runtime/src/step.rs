@@ -45,7 +45,7 @@ pub trait Memory<V: Value> {
 #[derive(Debug, Clone)]
 pub enum Stop<V: Value> {
     /// Something is wrong.
-    Fault(Box<Fault>),
+    Fault(Fault),
     /// What the block means hangs on this.
     Undecided {
         /// The open question.
@@ -57,7 +57,7 @@ pub enum Stop<V: Value> {
 
 impl<V: Value> From<Fault> for Stop<V> {
     fn from(fault: Fault) -> Self {
-        Self::Fault(Box::new(fault))
+        Self::Fault(fault)
     }
 }
 
@@ -78,7 +78,7 @@ pub enum Effect<V: Value> {
         /// What must hold.
         condition: V::Condition,
         /// What is wrong otherwise.
-        fault: Box<Fault>,
+        fault: Fault,
     },
     /// Shows a message to the operator.
     Message(String),
@@ -279,7 +279,7 @@ impl<V: Value> Stepper<'_, V> {
             Truth::True => Ok(()),
             Truth::False => Err(fault().into()),
             Truth::Unknown => {
-                self.effects.push(Effect::Require { condition, fault: Box::new(fault()) });
+                self.effects.push(Effect::Require { condition, fault: fault() });
                 Ok(())
             }
         }
@@ -288,7 +288,7 @@ impl<V: Value> Stepper<'_, V> {
     /// Like [`Self::need`], but whoever runs the step may choose to go on.
     fn expect(&mut self, condition: V::Condition, fault: impl FnOnce() -> Fault) {
         if condition.truth() != Truth::True {
-            self.effects.push(Effect::Require { condition, fault: Box::new(fault()) });
+            self.effects.push(Effect::Require { condition, fault: fault() });
         }
     }
 
@@ -309,8 +309,8 @@ impl<V: Value> Stepper<'_, V> {
     }
 
     fn messages(&mut self) {
-        let messages = self.block.comments.iter().filter(|c| c.message);
-        self.effects.extend(messages.last().map(|c| Effect::Message(c.text.clone())));
+        let mut messages = self.block.comments.iter().filter(|c| c.message);
+        self.effects.extend(messages.next_back().map(|c| Effect::Message(c.text.clone())));
     }
 
     /// What the last comment says, for alarms and stops.

@@ -155,7 +155,7 @@ impl Trace {
         let alarms = execution.alarms.iter();
         let alarms = alarms.map(|a| TracedAlarm { line: a.line, number: a.number, text: a.text.clone() });
         let alarms = alarms.collect();
-        let diagnostics = execution.errors.iter().map(|f| f.diagnostic.clone()).collect();
+        let diagnostics = execution.errors.iter().map(|f| (*f.diagnostic).clone()).collect();
         let (version, errors) = (1, Vec::new());
         Self { version, units: units.name(), moves, events, alarms, errors, diagnostics, execution }
     }

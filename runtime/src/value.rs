@@ -149,6 +149,11 @@ pub trait Value: Clone + Debug {
         Self::number(Number::whole(value))
     }
 
+    /// For messages.
+    fn text(&self) -> String {
+        format!("{self:?}")
+    }
+
     /// Distance from 0.
     #[must_use]
     fn abs(&self) -> Self {

@@ -1,5 +1,6 @@
 //! Numbered-variable macros: calls, flow control, vacant variables, alarms. Common practice of macro dialects, no
 //! source.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::approx_constant, reason = "tests")]
 
 mod common;
 

@@ -1,5 +1,6 @@
 //! Arcs and helices: NISTIR 6556, section 3.5.3 and printed programs. Geometry marked "computed" follows from the
 //! printed words.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::approx_constant, reason = "tests")]
 
 mod common;
 

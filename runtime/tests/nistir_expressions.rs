@@ -1,5 +1,6 @@
 //! Parameters and expressions of RS274/NGC. Values are those printed in NISTIR 6556; a tolerance is half a unit of
 //! the last printed digit unless the comment says more.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::approx_constant, reason = "tests")]
 
 mod common;
 

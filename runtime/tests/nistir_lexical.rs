@@ -1,4 +1,11 @@
 //! Lines, words and comments of RS274/NGC: NISTIR 6556, sections 3.1 and 3.3.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    clippy::approx_constant,
+    clippy::wildcard_enum_match_arm,
+    reason = "tests"
+)]
 
 mod common;
 

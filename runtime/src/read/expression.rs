@@ -242,27 +242,35 @@ impl<'c, 't> Parser<'c, 't> {
         Ok(())
     }
 
+    /// A bracket is open and no operator follows: the line ends, or what follows looks like the next word.
     fn unclosed(&self, mark: usize) -> Fault {
+        let next_word = self.cursor.letters_ahead().len() == 1;
         match self.cursor.peek() {
-            None => Fault::new(
-                errors::UNCLOSED_BRACKET,
-                self.cursor.span_from(mark),
-                "the bracket [ is never closed",
-            )
-            .hint("add the ] that belongs to it on the same line"),
-            Some(c) if c.is_ascii_alphabetic() => unknown_name(self.cursor, "an operator or ]"),
-            Some(_) => unexpected(self.cursor, "an operator or ]"),
+            Some(c) if c.is_ascii_alphabetic() && !next_word => unknown_name(self.cursor, "an operator or ]"),
+            Some(c) if !c.is_ascii_alphabetic() && c != '(' => unexpected(self.cursor, "an operator or ]"),
+            None | Some(_) => {
+                let span = self.cursor.span_from(mark);
+                Fault::new(errors::UNCLOSED_BRACKET, span, "the bracket [ is never closed")
+                    .hint("add the ] that belongs to it on the same line")
+            }
         }
     }
 
     fn function(&mut self) -> Result<(), Fault> {
         let mark = self.cursor.mark();
-        if self.cursor.accept_word("ATAN") {
+        let name = self.cursor.letters_ahead();
+        if name == "ATAN" {
+            self.cursor.accept_word(&name);
             return self.arc_tangent(mark);
         }
-        let Some(function) = FUNCTIONS.into_iter().find(|f| self.cursor.accept_word(f.name())) else {
-            return Err(unknown_name(self.cursor, "a value"));
+        let Some(function) = FUNCTIONS.into_iter().find(|f| f.name() == name) else {
+            return Err(match name.len() {
+                // A single letter is the next word.
+                1 => missing(self.cursor, "a value is missing here"),
+                _ => unknown_name(self.cursor, "a value"),
+            });
         };
+        self.cursor.accept_word(&name);
         self.argument(function.name())?;
         self.emit(Operation::Function(function), self.cursor.span_from(mark));
         Ok(())

@@ -65,7 +65,7 @@ fn twice(items: &Items) -> Vec<Fault> {
                 format!("{} stands twice in one block", word.letter),
             )
             .hint("a block takes each letter once, except G and M: make it two blocks");
-            faults.push(Fault { diagnostic: fault.diagnostic.label(first, "the first one") });
+            faults.push(fault.label(first, "the first one"));
         }
     }
     faults
@@ -107,6 +107,6 @@ impl Groups {
         let message = format!("two {} codes in one block", group.name());
         let fault = Fault::new(errors::SAME_MODAL_GROUP, span, message)
             .hint("only one code of a group can hold: delete one, or make it two blocks");
-        Err(Fault { diagnostic: fault.diagnostic.label(first, "the first one") })
+        Err(fault.label(first, "the first one"))
     }
 }

@@ -1,6 +1,6 @@
 //! What a user asks for on the command line: a call such as `G65 P9010 B50. D10.` and settings such as `#101=50`.
 
-use borewright_base::{Diagnostic, FileId, Span};
+use borewright_base::{FileId, Span};
 
 use crate::errors::{self, Fault};
 use crate::read::read;
@@ -18,21 +18,21 @@ pub struct Setting(pub(super) Block);
 ///
 /// # Errors
 /// When the text is no call of a program.
-pub fn parse_call(file: FileId, text: &str) -> Result<Request, Diagnostic> {
+pub fn parse_call(file: FileId, text: &str) -> Result<Request, Fault> {
     let block = one_block(file, text)?;
-    let Content::Items(items) = &block.content else { return Err(not_a_call(&block).into()) };
+    let Content::Items(items) = &block.content else { return Err(not_a_call(&block)) };
     let calls = items.words.iter().any(|word| {
         let code = word.value.literal().map(|n| n.float.round());
         matches!((word.letter, code), ('G', Some(65.0)) | ('M', Some(98.0)))
     });
-    if calls && items.assignments.is_empty() { Ok(Request(block)) } else { Err(not_a_call(&block).into()) }
+    if calls && items.assignments.is_empty() { Ok(Request(block)) } else { Err(not_a_call(&block)) }
 }
 
 /// Reads a setting.
 ///
 /// # Errors
 /// When the text is no assignment to a variable.
-pub fn parse_set(file: FileId, text: &str) -> Result<Setting, Diagnostic> {
+pub fn parse_set(file: FileId, text: &str) -> Result<Setting, Fault> {
     let block = one_block(file, text)?;
     match &block.content {
         Content::Items(items) if items.words.is_empty() && !items.assignments.is_empty() => {
@@ -45,16 +45,15 @@ pub fn parse_set(file: FileId, text: &str) -> Result<Setting, Diagnostic> {
         | Content::Goto(_)
         | Content::Unreadable => {
             Err(Fault::new(errors::NOT_A_CALL, block.span, format!("`{}` sets no variable", text.trim()))
-                .hint("write for example #101=50")
-                .into())
+                .hint("write for example #101=50"))
         }
     }
 }
 
-fn one_block(file: FileId, text: &str) -> Result<Block, Diagnostic> {
+fn one_block(file: FileId, text: &str) -> Result<Block, Fault> {
     let (program, diagnostics) = read(file, text);
     if let Some(first) = diagnostics.into_sorted().into_iter().next() {
-        return Err(first);
+        return Err(first.into());
     }
     let mut blocks = program.bodies.into_iter().flat_map(|body| body.blocks);
     match (blocks.next(), blocks.next()) {
@@ -62,8 +61,7 @@ fn one_block(file: FileId, text: &str) -> Result<Block, Diagnostic> {
         (None, _) | (Some(_), Some(_)) => {
             let span = Span::new(file, 0..text.len());
             Err(Fault::new(errors::NOT_A_CALL, span, format!("`{}` is not one block", text.trim()))
-                .hint("write for example G65 P9010 B50. D10., or #101=50")
-                .into())
+                .hint("write for example G65 P9010 B50. D10., or #101=50"))
         }
     }
 }

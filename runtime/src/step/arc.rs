@@ -6,7 +6,7 @@ use super::words::Words;
 use super::{Arc, Outcome, Path, Stepper};
 use crate::controller::ArcCentre;
 use crate::errors::{self, Fault};
-use crate::state::{Axis, Plane, Triple};
+use crate::state::{Axis, Plane};
 use crate::text::{Number, Relation};
 use crate::value::{Condition, Elementary, Value};
 
@@ -48,7 +48,7 @@ impl<V: Value> Stepper<'_, V> {
             (Some((radius, span)), [None, None]) => {
                 self.radius_format(&chord, &radius, counterclockwise, &full, span)?
             }
-            (None, _) => self.centre_format(&chord, &offsets, &to, ends)?,
+            (None, _) => self.centre_format(&chord, &offsets, ends)?,
         };
         let feed = self.feed(words)?;
         let mut middle = from.clone();
@@ -93,7 +93,6 @@ impl<V: Value> Stepper<'_, V> {
         &mut self,
         chord: &Chord<V>,
         offsets: &[Option<(V, Span)>; 2],
-        to: &Triple<V>,
         ends: bool,
     ) -> Outcome<V, [V; 2]> {
         if !ends && !self.controller.circle_without_end {
@@ -108,7 +107,7 @@ impl<V: Value> Stepper<'_, V> {
         let [du, dv] = &chord.along;
         let at_start = length(&u, &v);
         let at_end = length(&du.subtract(&u), &dv.subtract(&v));
-        self.radii(&at_start, &at_end, to)?;
+        self.radii(&at_start, &at_end)?;
         Ok([u, v])
     }
 
@@ -121,7 +120,7 @@ impl<V: Value> Stepper<'_, V> {
         }
     }
 
-    fn radii(&mut self, at_start: &V, at_end: &V, _to: &Triple<V>) -> Outcome<V> {
+    fn radii(&mut self, at_start: &V, at_end: &V) -> Outcome<V> {
         let units = self.units()?;
         let span = self.block.span;
         let tolerance = self.controller.arc_tolerance.of(units);
@@ -136,13 +135,15 @@ impl<V: Value> Stepper<'_, V> {
                 .hint("use a larger lead radius or a smaller cutter")
         })?;
         let difference = at_start.subtract(at_end).abs();
-        let message = format!(
-            "the radius at the start is {at_start:?} and at the end {at_end:?}: more apart than {} {}",
-            tolerance.text(),
-            units.name()
-        );
+        let message = || {
+            let (start, end) = (at_start.text(), at_end.text());
+            let (tolerance, units) = (tolerance.text(), units.name());
+            format!(
+                "the radius is {start} at the start and {end} at the end: more apart than {tolerance} {units}"
+            )
+        };
         self.expect(difference.compare(Relation::LessOrEqual, &V::number(tolerance)), || {
-            Fault::new(errors::ARC_MISMATCH, span, message).hint(
+            Fault::new(errors::ARC_MISMATCH, span, message()).hint(
                 "start and end must lie on one circle about the centre: check I, J, K and the end point",
             )
         });

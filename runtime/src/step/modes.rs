@@ -4,7 +4,7 @@ use borewright_base::Span;
 
 use super::evaluate::switch_coolant;
 use super::words::{Words, conversion};
-use super::{Effect, Outcome, Stepper, Stop};
+use super::{Effect, Outcome, Stepper};
 use crate::code::{Miscellaneous, Preparatory};
 use crate::controller::DwellUnit;
 use crate::errors::{self, Fault};
@@ -364,10 +364,4 @@ impl<V: Value> Stepper<'_, V> {
 pub(super) fn not_modelled(what: &str, span: Span) -> Fault {
     Fault::new(errors::NOT_MODELLED, span, format!("the virtual controller does not model {what}"))
         .hint("nothing is ever skipped silently, so the run ends here")
-}
-
-impl<V: Value> From<Box<Fault>> for Stop<V> {
-    fn from(fault: Box<Fault>) -> Self {
-        Self::Fault(fault)
-    }
 }

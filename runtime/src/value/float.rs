@@ -91,4 +91,8 @@ impl Value for f64 {
     fn finite(&self) -> Truth {
         self.is_finite().into()
     }
+
+    fn text(&self) -> String {
+        format!("{self:.5}")
+    }
 }

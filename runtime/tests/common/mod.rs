@@ -1,5 +1,5 @@
 //! What the tests share: run a text and look at the trace.
-#![allow(dead_code, reason = "each test file uses its part")]
+#![allow(dead_code, clippy::unwrap_used, reason = "each test file uses its part")]
 
 use borewright_base::FileId;
 use borewright_runtime::state::Units;

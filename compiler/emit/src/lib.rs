@@ -1,1 +1,101 @@
-//! emit
+//! Emitting controller text: from a proved motion to a macro or to plain blocks.
+
+mod arcs;
+mod assumptions;
+mod blocks;
+pub mod errors;
+mod header;
+mod number;
+mod text;
+mod writer;
+
+use std::collections::BTreeMap;
+
+use borewright_base::{Diagnostics, Span};
+use borewright_machine::Machine;
+use borewright_motion::{Motion, Symbol};
+use borewright_number::Rational;
+use borewright_proof::Proved;
+
+pub use assumptions::{Assumption, assumptions};
+pub use text::harmless;
+
+/// How a motion is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Form {
+    /// With numbered variables: one program, any size.
+    Macro,
+    /// Plain blocks: everything worked out for one size.
+    Blocks,
+}
+
+/// How a macro gets its sizes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Arguments {
+    /// By letters of the call: `G65 P1200 B50. H40.`
+    Letters,
+    /// In variables set at the top of the program.
+    Top,
+}
+
+/// What the user chose.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Settings {
+    /// Sizes, in base units: all that have no default in the blocks form; in a macro, those of the variables
+    /// set at the top.
+    pub values: BTreeMap<Symbol, Rational>,
+    /// A program number that wins over the one in the source.
+    pub program: Option<u32>,
+    /// How a macro gets its sizes; by letters where nothing is said and the machine has them.
+    pub arguments: Option<Arguments>,
+}
+
+/// How far the text may be from the exact motion, in mm.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bounds {
+    /// Most that a written coordinate differs from the exact one, along one axis.
+    pub end_point: Rational,
+    /// Most that the radii at start and end of an arc differ.
+    pub arc_mismatch: Rational,
+}
+
+/// One program, ready to be written to a file.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EmittedFile {
+    /// Its name: `O1200.nc`.
+    pub name: String,
+    /// The whole text; lines end in a line feed.
+    pub text: String,
+    /// For each line, the source it serves.
+    pub lines: Vec<Option<Span>>,
+    /// Its program number.
+    pub program: Option<u32>,
+    /// Its form.
+    pub form: Form,
+    /// How far it may be from the exact motion.
+    pub bounds: Bounds,
+}
+
+/// Writes a proved motion for a machine.
+pub fn emit(
+    proved: &Proved<Motion>,
+    machine: &Machine,
+    form: Form,
+    settings: &Settings,
+) -> Result<Vec<EmittedFile>, Diagnostics> {
+    emit_unproved(proved.get(), machine, form, settings)
+}
+
+/// Emits a motion that has not been proved: for this crate's own tests.
+#[doc(hidden)]
+pub fn emit_unproved(
+    motion: &Motion,
+    machine: &Machine,
+    form: Form,
+    settings: &Settings,
+) -> Result<Vec<EmittedFile>, Diagnostics> {
+    match form {
+        Form::Blocks => Ok(vec![blocks::emit_blocks(motion, machine, settings)?]),
+        Form::Macro => Ok(vec![blocks::emit_blocks(motion, machine, settings)?]),
+    }
+}

@@ -127,6 +127,7 @@ impl Default for Words {
             metric: text("G21"),
             inch: text("G20"),
             safe_start: text("G17 G40 G49 G80 G90 G94"),
+            routine_start: text("G17 G40 G80 G90 G94"),
             home: vec![text("G91 G28 Z0."), text("G90")],
             tool_change: text("M6"),
             length_on: text("G43"),

@@ -110,6 +110,7 @@ fn judge_words(machine: &Machine, findings: &mut Vec<Finding>) {
         ("words.metric", one(&w.metric)),
         ("words.inch", one(&w.inch)),
         ("words.safe_start", one(&w.safe_start)),
+        ("words.routine_start", one(&w.routine_start)),
         ("words.home", w.home.clone()),
         ("words.tool_change", one(&w.tool_change)),
         ("words.length_on", one(&w.length_on)),

@@ -315,6 +315,8 @@ pub struct Words {
     pub inch: String,
     /// A full safe start, without the units: plane, compensation and cycles off, absolute, feed a minute.
     pub safe_start: String,
+    /// The modes of a routine that another program calls: as the safe start, but the length offset stays.
+    pub routine_start: String,
     /// Blocks that bring Z to the machine's home from anywhere.
     pub home: Vec<String>,
     /// Tool change.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use borewright_base::Span;
-use borewright_number::Rational;
+use borewright_number::{Dimension, Rational};
 
 use crate::bind::{BindError, bind, bind_values};
 use crate::evaluate::{Environment, EvaluateError, Value, evaluate_with};
@@ -72,8 +72,8 @@ pub enum FlatAction {
         place: usize,
         /// How many places the call has.
         places: usize,
-        /// Its parameters, in order.
-        arguments: Vec<(Symbol, Value)>,
+        /// Its parameters in order, with what they measure.
+        arguments: Vec<(Symbol, Dimension, Value)>,
     },
     /// The called routine ends.
     Leave,
@@ -384,8 +384,9 @@ impl Unroller<'_> {
         for (symbol, value) in call.bindings() {
             given.insert(symbol, evaluate_at(&value, env, span)?);
         }
-        let arguments: Vec<_> =
-            routine.parameters.iter().filter_map(|p| given.get_key_value(&p.symbol)).map(own).collect();
+        let value =
+            |p: &crate::Parameter| Some((p.symbol.clone(), p.dimension, given.get(&p.symbol)?.clone()));
+        let arguments: Vec<_> = routine.parameters.iter().filter_map(value).collect();
         // A requirement that floats cannot decide was decided by the proof of the call.
         let inner = bind_values(routine, &given, &mut |_| Ok(()))?;
         let places = call.at.len();
@@ -458,8 +459,6 @@ fn optional(expr: Option<&Expr>, env: &Environment, span: Span) -> Result<Option
 
 #[cfg(test)]
 mod tests {
-    use borewright_number::Dimension;
-
     use super::*;
     use crate::Parameter;
 

@@ -1,0 +1,268 @@
+//! From planned moves to lines.
+
+use borewright_base::{Diagnostic, Span};
+use borewright_motion::{Expr, Function, Node, Passes, Symbol, Way};
+use borewright_number::Rational;
+
+use super::plan::{Arc, Move, Sequence};
+use super::print::Printer;
+use super::terms::simplify;
+use crate::errors;
+use crate::writer::Block;
+
+/// Writes moves, and before them what they need.
+pub(super) struct Moves<'p, 'm> {
+    pub(super) p: &'p mut Printer<'m>,
+    /// Parameters that are greater than 0 for every admitted size.
+    pub(super) positive: Vec<Symbol>,
+    /// The feed that holds, where that is known.
+    pub(super) feed: Option<Expr>,
+    /// How many loops are open.
+    pub(super) depth: usize,
+}
+
+impl Moves<'_, '_> {
+    pub(super) fn sequence(&mut self, sequence: &Sequence) -> Result<(), Diagnostic> {
+        for l in &sequence.lets {
+            self.p.assign_let(l)?;
+        }
+        self.prepare(&sequence.moves)?;
+        for (made, span) in &sequence.moves {
+            self.one(made, *span)?;
+        }
+        Ok(())
+    }
+
+    /// Works out every value of these moves and of the loops in them that can be worked out here: nothing is
+    /// computed while the cutter moves on the wall.
+    fn prepare(&mut self, moves: &[(Move, Span)]) -> Result<(), Diagnostic> {
+        let mut wanted = Vec::new();
+        for (made, span) in moves {
+            wants(made, *span, &mut wanted);
+        }
+        for (expr, note, span) in wanted {
+            if self.p.can_print(&expr) && self.p.ready(&expr).is_none() {
+                self.p.assign(&expr, &note, span)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn one(&mut self, made: &Move, span: Span) -> Result<(), Diagnostic> {
+        match made {
+            Move::Home => {
+                for block in &self.p.program.machine.words.home {
+                    self.p.program.w.raw(block);
+                }
+                Ok(())
+            }
+            Move::Rapid { x, y } => {
+                let block = Block::code("G0").word('X', &self.p.word(x, span)?).word('Y', &self.p.word(y, span)?);
+                self.p.program.w.block(block, span);
+                Ok(())
+            }
+            Move::RapidZ(z) => {
+                let block = Block::code("G0").word('Z', &self.p.word(z, span)?);
+                self.p.program.w.block(block, span);
+                Ok(())
+            }
+            Move::Line { x, y, z, feed } => {
+                let mut block = Block::code("G1");
+                for (letter, value) in [('X', x), ('Y', y), ('Z', z)] {
+                    if let Some(value) = value {
+                        block = block.word(letter, &self.p.word(value, span)?);
+                    }
+                }
+                let block = self.feed_word(block, feed.as_ref(), span)?;
+                self.p.program.w.block(block, span);
+                Ok(())
+            }
+            Move::Arc(arc) => self.arc(arc, span),
+            Move::Dwell(minutes) => {
+                let seconds = minutes.clone() * Expr::from(60);
+                let value = self.p.word(&seconds, span)?;
+                let letter = self.p.program.machine.words.dwell_letter;
+                self.p.program.w.block(Block::code("G4").word(letter, &value), span);
+                Ok(())
+            }
+            Move::Passes(passes, body) => self.passes(passes, body, span),
+            Move::Repeat { index, count, body } => self.repeat(index, count, body, span),
+        }
+    }
+
+    fn arc(&mut self, arc: &Arc, span: Span) -> Result<(), Diagnostic> {
+        let code = if arc.way == Way::Ccw { "G3" } else { "G2" };
+        let mut block = Block::code(code);
+        let words = [('X', Some(&arc.x)), ('Y', Some(&arc.y)), ('Z', arc.z.as_ref()), ('I', Some(&arc.i)), ('J', Some(&arc.j))];
+        for (letter, value) in words {
+            if let Some(value) = value {
+                block = block.word(letter, &self.p.word(value, span)?);
+            }
+        }
+        let block = self.feed_word(block, arc.feed.as_ref(), span)?;
+        self.p.program.w.block(block.note(arc.note), span);
+        Ok(())
+    }
+
+    fn feed_word(&mut self, block: Block, feed: Option<&Expr>, span: Span) -> Result<Block, Diagnostic> {
+        match feed {
+            Some(feed) if self.feed.as_ref() != Some(feed) => {
+                self.feed = Some(feed.clone());
+                Ok(block.word('F', &self.p.word(feed, span)?))
+            }
+            Some(_) | None => Ok(block),
+        }
+    }
+
+    /// Equal steps; each value from the counter, the last one assigned.
+    fn passes(&mut self, passes: &Passes, body: &Sequence, span: Span) -> Result<(), Diagnostic> {
+        let scope = self.p.scope();
+        let way = self.distance(passes);
+        let certain = self.is_positive(&way);
+        let count = (way / passes.by.clone()).call(Function::Ceil);
+        let name = passes.value.name();
+        let count = self.p.assign_named(&count, &format!("HOW MANY STEPS OF {name}"), span)?;
+        if !certain {
+            self.p.assign_if(&format!("{count} LT 1"), count.trim_start_matches('#'), "1", span);
+        }
+        let index = self.p.assign_named(&Expr::from(1), &format!("COUNTS THE STEPS OF {name}"), span)?;
+        self.p.define_symbol(&passes.count, count.clone());
+        self.p.define_symbol(&passes.index, index.clone());
+        let open = self.open(&index, &count);
+        let each = passes.value_at(Expr::symbol(&passes.index), Expr::symbol(&passes.count));
+        let value = self.p.assign_named(&each, name, span)?;
+        let last = self.p.word(&passes.to, span)?;
+        self.p.assign_if(&format!("{index} EQ {count}"), value.trim_start_matches('#'), &last, span);
+        self.p.define_symbol(&passes.value, value);
+        self.close(open, body, &index)?;
+        self.p.leave(scope);
+        Ok(())
+    }
+
+    fn repeat(&mut self, symbol: &Symbol, count: &Expr, body: &Sequence, span: Span) -> Result<(), Diagnostic> {
+        let scope = self.p.scope();
+        let name = symbol.name();
+        let count = self.p.simple(count, &format!("HOW OFTEN {name}"), span)?;
+        let index = self.p.assign_named(&Expr::from(1), &format!("COUNTS {name}"), span)?;
+        self.p.define_symbol(symbol, index.clone());
+        let open = self.open(&index, &count);
+        self.close(open, body, &index)?;
+        self.p.leave(scope);
+        Ok(())
+    }
+
+    /// `to - from` without its sign, where that is known; else its absolute value.
+    fn distance(&self, passes: &Passes) -> Expr {
+        let way = simplify(&(passes.to.clone() - passes.from.clone()));
+        if self.is_positive(&way) {
+            return way;
+        }
+        if let Node::Neg(positive) = way.node() {
+            if self.is_positive(positive) {
+                return positive.clone();
+            }
+        }
+        way.call(Function::Abs)
+    }
+
+    /// Whether it is greater than 0 for sure, told by its looks.
+    fn is_positive(&self, expr: &Expr) -> bool {
+        match expr.node() {
+            Node::Number(value) => *value > Rational::ZERO,
+            Node::Symbol(symbol) => self.positive.contains(symbol),
+            Node::Add(a, b) | Node::Mul(a, b) | Node::Div(a, b) | Node::Min(a, b) => {
+                self.is_positive(a) && self.is_positive(b)
+            }
+            Node::Max(a, b) => self.is_positive(a) || self.is_positive(b),
+            Node::Pi => true,
+            Node::Sub(..) | Node::Neg(_) | Node::Call(..) | Node::If(..) => false,
+        }
+    }
+
+    /// Opens a loop while `index <= count`.
+    fn open(&mut self, index: &str, count: &str) -> Open {
+        let flow = &self.p.program.machine.flow;
+        let (while_do, nesting) = (flow.while_do, flow.loop_nesting as usize);
+        self.depth += 1;
+        // The feed of the first turn is that of the last move before, or of the last turn.
+        self.feed = None;
+        let start = self.p.program.loop_start();
+        if while_do && self.depth <= nesting {
+            self.p.program.w.open_loop(&format!("{index} LE {count}"), self.depth);
+            return Open { start, labels: None };
+        }
+        let (again, out) = (self.p.program.label(), self.p.program.label());
+        self.p.program.w.label(again);
+        self.p.program.w.jump_if(&format!("{index} GT {count}"), out, "", None);
+        Open { start, labels: Some((again, out)) }
+    }
+
+    fn close(&mut self, open: Open, body: &Sequence, index: &str) -> Result<(), Diagnostic> {
+        self.sequence(body)?;
+        let bare = index.trim_start_matches('#');
+        self.p.program.w.assign_text(bare, &format!("{index}+1"), "", None);
+        match open.labels {
+            None => self.p.program.w.close_loop(self.depth),
+            Some((again, out)) => {
+                self.p.program.w.jump(again);
+                self.p.program.w.label(out);
+            }
+        }
+        self.p.program.loop_end(open.start);
+        self.depth -= 1;
+        self.feed = None;
+        Ok(())
+    }
+}
+
+/// A loop that waits for its end.
+struct Open {
+    start: usize,
+    labels: Option<(u32, u32)>,
+}
+
+/// Every value that the words of a move need, with a note for the one who reads it.
+fn wants(made: &Move, span: Span, wanted: &mut Vec<(Expr, String, Span)>) {
+    let mut want = |expr: Option<&Expr>, letter: &str, what: &str| {
+        if let Some(expr) = expr {
+            wanted.push((expr.clone(), format!("{letter} {what}"), span));
+        }
+    };
+    match made {
+        Move::Home => {}
+        Move::Rapid { x, y } => {
+            want(Some(x), "X", "OF THE RAPID MOVE");
+            want(Some(y), "Y", "OF THE RAPID MOVE");
+        }
+        Move::RapidZ(z) => want(Some(z), "Z", "OF THE RAPID MOVE"),
+        Move::Line { x, y, z, feed } => {
+            want(x.as_ref(), "X", "END OF THE LINE");
+            want(y.as_ref(), "Y", "END OF THE LINE");
+            want(z.as_ref(), "Z", "END OF THE LINE");
+            want(feed.as_ref(), "F", "FEED");
+        }
+        Move::Arc(arc) => {
+            let what = if arc.note.is_empty() { "ARC" } else { arc.note };
+            want(Some(&arc.x), "X", &format!("END OF {what}"));
+            want(Some(&arc.y), "Y", &format!("END OF {what}"));
+            want(arc.z.as_ref(), "Z", &format!("END OF {what}"));
+            want(Some(&arc.i), "I", &format!("OF {what}"));
+            want(Some(&arc.j), "J", &format!("OF {what}"));
+            want(arc.feed.as_ref(), "F", "FEED");
+        }
+        Move::Dwell(_) => {}
+        Move::Passes(_, body) | Move::Repeat { body, .. } => {
+            for (inner, span) in &body.moves {
+                wants(inner, *span, wanted);
+            }
+        }
+    }
+}
+
+/// Refused where loops cannot be written at all.
+pub(super) fn loops_possible(machine: &borewright_machine::Machine, span: Span) -> Result<(), Diagnostic> {
+    if machine.flow.while_do || machine.flow.if_goto {
+        return Ok(());
+    }
+    Err(Diagnostic::error(errors::LOOPS_TOO_DEEP, span, "the machine has neither WHILE nor GOTO for a loop"))
+}

@@ -1,0 +1,255 @@
+//! From steps to moves whose words are expressions: coordinates from the work zero, offsets of centres worked
+//! out in symbols.
+
+use borewright_base::{Diagnostic, Span};
+use borewright_machine::{Centre, Machine};
+use borewright_motion::{Action, Expr, Let, Passes, Point, Step, Symbol, Way};
+
+use super::terms::{simplify, size};
+use crate::errors;
+
+/// A block of the motion: names first, then moves.
+pub(super) struct Sequence {
+    pub(super) lets: Vec<Let>,
+    pub(super) moves: Vec<(Move, Span)>,
+}
+
+/// One move, or a loop of moves.
+pub(super) enum Move {
+    /// Up to the machine's home.
+    Home,
+    /// X and Y at rapid.
+    Rapid { x: Expr, y: Expr },
+    /// Z at rapid.
+    RapidZ(Expr),
+    /// Straight at feed, with the words that change.
+    Line { x: Option<Expr>, y: Option<Expr>, z: Option<Expr>, feed: Option<Expr> },
+    /// An arc with all its words.
+    Arc(Arc),
+    /// Waits, minutes.
+    Dwell(Expr),
+    /// `passes`
+    Passes(Box<Passes>, Sequence),
+    /// `repeat`
+    Repeat { index: Symbol, count: Expr, body: Sequence },
+}
+
+/// An arc with all its words.
+pub(super) struct Arc {
+    pub(super) way: Way,
+    pub(super) x: Expr,
+    pub(super) y: Expr,
+    pub(super) z: Option<Expr>,
+    pub(super) i: Expr,
+    pub(super) j: Expr,
+    pub(super) feed: Option<Expr>,
+    pub(super) note: &'static str,
+}
+
+/// Follows the place in the plane through the steps.
+pub(super) struct Planner<'m> {
+    pub(super) machine: &'m Machine,
+    /// The centre of the routine, from the work zero.
+    pub(super) centre: Point,
+    /// Values of lets, to be put in where an offset gets shorter by it.
+    pub(super) lets: Vec<(Symbol, Expr)>,
+    /// Where the cutter is, from the routine's centre; `None` where that is not one expression.
+    pub(super) at: Option<Point>,
+}
+
+impl Planner<'_> {
+    pub(super) fn sequence(&mut self, steps: &[Step]) -> Result<Sequence, Diagnostic> {
+        let mut lets = Vec::new();
+        let mut moves = Vec::new();
+        for (i, step) in steps.iter().enumerate() {
+            if let Action::Let(l) = &step.action {
+                self.lets.push((l.symbol.clone(), l.value.clone()));
+                lets.push(l.clone());
+                continue;
+            }
+            let before = i.checked_sub(1).and_then(|j| steps.get(j));
+            let note = arc_note(before, step, steps.get(i + 1));
+            self.step(step, note, &mut moves)?;
+        }
+        Ok(Sequence { lets, moves })
+    }
+
+    fn step(&mut self, step: &Step, note: &'static str, moves: &mut Vec<(Move, Span)>) -> Result<(), Diagnostic> {
+        let span = step.span;
+        let made = match &step.action {
+            Action::Let(_) => return Ok(()),
+            Action::Retract => Move::Home,
+            Action::RapidTo(to) => {
+                self.at = Some(to.clone());
+                let to = self.absolute(to);
+                Move::Rapid { x: to.x, y: to.y }
+            }
+            Action::RapidZ(z) => Move::RapidZ(simplify(z)),
+            Action::Line { to, z, feed } => self.line(to.as_ref(), z.as_ref(), feed.as_ref()),
+            Action::Arc { way, to, z, about, feed } => {
+                let start = self.start(span)?;
+                self.at = Some(to.clone());
+                Move::Arc(self.arc(*way, &start, to, about, z.as_ref(), feed.as_ref(), note))
+            }
+            Action::Turn { way, z, about, feed } => {
+                return self.turn(*way, z.as_ref(), about, feed.as_ref(), span, moves);
+            }
+            Action::Passes(passes) => self.passes(passes, span)?,
+            Action::Repeat { index, count, body } => {
+                let body = self.body(body, &|at| Some(at), &[index])?;
+                Move::Repeat { index: index.clone(), count: count.clone(), body }
+            }
+            Action::Dwell(time) => Move::Dwell(time.clone()),
+            Action::Call(call) => {
+                let text = format!("a call of `{}` inside a routine has no macro form yet", call.routine.name);
+                return Err(Diagnostic::error(errors::NO_MACRO_FORM, span, text).hint("write the blocks form"));
+            }
+            Action::With { .. } | Action::Spindle { .. } | Action::Coolant(_) | Action::Stop(_) => {
+                return Err(Diagnostic::error(errors::JOB_AS_MACRO, span, "a job has no macro form yet"));
+            }
+        };
+        moves.push((made, span));
+        Ok(())
+    }
+
+    fn start(&self, span: Span) -> Result<Point, Diagnostic> {
+        self.at.clone().ok_or_else(|| {
+            let text = "the arc starts at one place the first time round and at another later";
+            Diagnostic::error(errors::ARC_START, span, text).hint("put a `line to` before it")
+        })
+    }
+
+    fn absolute(&self, local: &Point) -> Point {
+        Point { x: self.from_zero(&self.centre.x, &local.x), y: self.from_zero(&self.centre.y, &local.y) }
+    }
+
+    fn from_zero(&self, centre: &Expr, local: &Expr) -> Expr {
+        centre.clone() + self.shortest(local)
+    }
+
+    /// The shortest of the expression, its normal form, and its normal form with the lets put in.
+    fn shortest(&self, expr: &Expr) -> Expr {
+        let plain = simplify(expr);
+        let put_in = |e: &Expr| {
+            let value = |s: &Symbol| self.lets.iter().rev().find(|(name, _)| name == s).map(|(_, v)| v.clone());
+            e.substitute(&value)
+        };
+        let expanded = simplify(&put_in(expr));
+        if size(&expanded) < size(&plain) { expanded } else { plain }
+    }
+
+    fn line(&mut self, to: Option<&Point>, z: Option<&Expr>, feed: Option<&Expr>) -> Move {
+        let end = to.map(|p| self.absolute(p));
+        let start = self.at.as_ref().map(|p| self.absolute(p));
+        let changed = |of: fn(&Point) -> &Expr| {
+            let end = end.as_ref().map(of)?;
+            (start.as_ref().map(of) != Some(end)).then(|| end.clone())
+        };
+        let (mut x, mut y) = (changed(|p| &p.x), changed(|p| &p.y));
+        if x.is_none() && y.is_none() && z.is_none() {
+            (x, y) = (end.as_ref().map(|p| p.x.clone()), end.as_ref().map(|p| p.y.clone()));
+        }
+        if let Some(to) = to {
+            self.at = Some(to.clone());
+        }
+        Move::Line { x, y, z: z.map(simplify), feed: feed.cloned() }
+    }
+
+    #[allow(clippy::too_many_arguments, reason = "an arc has that many words")]
+    fn arc(
+        &self,
+        way: Way,
+        start: &Point,
+        to: &Point,
+        about: &Point,
+        z: Option<&Expr>,
+        feed: Option<&Expr>,
+        note: &'static str,
+    ) -> Arc {
+        let end = self.absolute(to);
+        let centre = match self.machine.arcs.centre {
+            Centre::Absolute => self.absolute(about),
+            Centre::Incremental => {
+                let way = about.minus(start);
+                Point { x: self.shortest(&way.x), y: self.shortest(&way.y) }
+            }
+        };
+        let (z, feed) = (z.map(simplify), feed.cloned());
+        Arc { way, x: end.x, y: end.y, z, i: centre.x, j: centre.y, feed, note }
+    }
+
+    /// A full turn: one block, or two halves where the machine wants that.
+    fn turn(
+        &mut self,
+        way: Way,
+        z: Option<&Expr>,
+        about: &Point,
+        feed: Option<&Expr>,
+        span: Span,
+        moves: &mut Vec<(Move, Span)>,
+    ) -> Result<(), Diagnostic> {
+        if z.is_some() && !self.machine.arcs.helical {
+            return Err(Diagnostic::error(errors::HELIX, span, "the machine takes no helical arcs"));
+        }
+        let start = self.start(span)?;
+        if self.machine.arcs.full_circle {
+            let arc = self.arc(way, &start, &start, about, z, feed, "FULL TURN");
+            moves.push((Move::Arc(arc), span));
+            return Ok(());
+        }
+        if z.is_some() {
+            let text = "a helix turn in one block needs full circles in one block on this machine";
+            return Err(Diagnostic::error(errors::HELIX, span, text));
+        }
+        let across = about.plus(&about.minus(&start));
+        let first = self.arc(way, &start, &across, about, None, feed, "FULL TURN, FIRST HALF");
+        let second = self.arc(way, &across, &start, about, None, feed, "FULL TURN, SECOND HALF");
+        moves.push((Move::Arc(first), span));
+        moves.push((Move::Arc(second), span));
+        Ok(())
+    }
+
+    fn passes(&mut self, passes: &Passes, _span: Span) -> Result<Move, Diagnostic> {
+        let last = |at: Point| {
+            Some(at.substitute(&|s| (*s == passes.value).then(|| passes.to.clone())))
+        };
+        let body = self.body(&passes.body, &last, &[&passes.index, &passes.count])?;
+        let bare = Passes { body: Vec::new(), ..passes.clone() };
+        Ok(Move::Passes(Box::new(bare), body))
+    }
+
+    /// The body of a loop. Where the place on its return is not the one on entry, nothing is known of it at
+    /// its start; `last` gives the place behind the loop, which may not depend on `inner` names.
+    fn body(
+        &mut self,
+        steps: &[Step],
+        last: &dyn Fn(Point) -> Option<Point>,
+        inner: &[&Symbol],
+    ) -> Result<Sequence, Diagnostic> {
+        let entry = self.at.clone();
+        let names = self.lets.len();
+        let mut body = self.sequence(steps)?;
+        if self.at != entry {
+            self.lets.truncate(names);
+            self.at = None;
+            body = self.sequence(steps)?;
+        }
+        let own: Vec<Symbol> = self.lets.drain(names..).map(|(s, _)| s).collect();
+        let free = |p: &Point| {
+            let symbols: Vec<_> = p.x.symbols().into_iter().chain(p.y.symbols()).collect();
+            !symbols.iter().any(|s| own.contains(s) || inner.contains(&s))
+        };
+        self.at = self.at.take().and_then(last).filter(free);
+        Ok(body)
+    }
+}
+
+/// What an arc is for, told from its neighbours: leads roll onto and off a full turn.
+fn arc_note(before: Option<&Step>, step: &Step, after: Option<&Step>) -> &'static str {
+    let turns = |s: Option<&Step>| s.is_some_and(|s| matches!(s.action, Action::Turn { .. }));
+    match (matches!(step.action, Action::Arc { .. }), turns(after), turns(before)) {
+        (true, true, _) => "LEAD IN",
+        (true, false, true) => "LEAD OUT",
+        _ => "",
+    }
+}

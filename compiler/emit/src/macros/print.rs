@@ -1,0 +1,358 @@
+//! Expressions in the controller's own notation.
+
+use std::collections::BTreeMap;
+
+use borewright_base::{Diagnostic, Span};
+use borewright_machine::Machine;
+use borewright_motion::{Condition, Expr, Function, Node, Relation, Symbol};
+use borewright_number::Rational;
+
+use super::program::Program;
+use crate::errors;
+use crate::number::{Digits, Literal, pointed};
+
+/// A printed expression.
+#[derive(Debug, Clone)]
+pub(super) struct Printed {
+    pub(super) text: String,
+    /// 1 sum, 2 product, 3 sign, 4 atom.
+    level: u8,
+    /// How deep its brackets nest.
+    depth: u32,
+}
+
+/// Prints expressions; values that need a variable of their own get it, once.
+pub(super) struct Printer<'m> {
+    pub(super) program: Program<'m>,
+    digits: Digits<'m>,
+    /// Values that stand in a variable, as `#7`.
+    known: BTreeMap<Expr, String>,
+}
+
+/// A place in the list of known values, to go back to where a loop ends.
+pub(super) struct Scope(BTreeMap<Expr, String>);
+
+impl<'m> Printer<'m> {
+    pub(super) fn new(machine: &'m Machine) -> Self {
+        Self { program: Program::new(machine), digits: Digits::new(machine), known: BTreeMap::new() }
+    }
+
+    /// From here on the value stands in this variable.
+    pub(super) fn define(&mut self, expr: Expr, variable: String) {
+        self.known.insert(expr, variable);
+    }
+
+    pub(super) fn define_symbol(&mut self, symbol: &Symbol, variable: String) {
+        self.define(Expr::symbol(symbol), variable);
+    }
+
+    pub(super) fn scope(&self) -> Scope {
+        Scope(self.known.clone())
+    }
+
+    pub(super) fn leave(&mut self, scope: Scope) {
+        self.known = scope.0;
+    }
+
+    /// Whether every name in it stands in a variable.
+    pub(super) fn can_print(&self, expr: &Expr) -> bool {
+        expr.symbols().iter().all(|s| self.known.contains_key(&Expr::symbol(s)))
+    }
+
+    /// Assigns the value to a fresh variable.
+    pub(super) fn assign(&mut self, expr: &Expr, note: &str, span: Span) -> Result<String, Diagnostic> {
+        let printed = self.expr(expr, span)?;
+        let slot = self.program.slot(span)?.text();
+        let variable = slot.trim_start_matches('#').to_owned();
+        self.program.w.assign_text(&variable, &printed.text, note, Some(span));
+        self.define(expr.clone(), slot.clone());
+        Ok(slot)
+    }
+
+    /// The value in a form that a word can take without computing: digits, `#7` or `-#7`; in a fresh variable
+    /// where it is none of these.
+    pub(super) fn simple(&mut self, expr: &Expr, note: &str, span: Span) -> Result<String, Diagnostic> {
+        match self.ready(expr) {
+            Some(text) => Ok(text),
+            None => self.assign(expr, note, span),
+        }
+    }
+
+    /// As [`Self::simple`], where nothing has to be computed first.
+    pub(super) fn ready(&self, expr: &Expr) -> Option<String> {
+        if let Some(variable) = self.known.get(expr) {
+            return Some(variable.clone());
+        }
+        if let Some(variable) = self.known.get(&-expr.clone()) {
+            return Some(format!("-{variable}"));
+        }
+        match self.digits.literal(expr.as_number()?) {
+            Literal::Digits(text) => Some(text),
+            Literal::Quotient(..) => None,
+        }
+    }
+
+    /// The value as an argument of a word: simple, or in brackets.
+    pub(super) fn word(&mut self, expr: &Expr, span: Span) -> Result<String, Diagnostic> {
+        if let Some(text) = self.ready(expr) {
+            return Ok(text);
+        }
+        let printed = self.expr(expr, span)?;
+        Ok(if printed.level == 4 && !printed.text.contains('[') { printed.text } else { format!("[{}]", printed.text) })
+    }
+
+    pub(super) fn expr(&mut self, expr: &Expr, span: Span) -> Result<Printed, Diagnostic> {
+        if let Some(variable) = self.known.get(expr) {
+            return Ok(Printed { text: variable.clone(), level: 4, depth: 0 });
+        }
+        let printed = match expr.node() {
+            Node::Number(value) => self.number(value),
+            Node::Pi => Printed { text: pointed(&pi(), self.pi_decimals()), level: 4, depth: 0 },
+            Node::Symbol(symbol) => {
+                let text = format!("`{symbol}` stands in no variable here");
+                return Err(Diagnostic::error(errors::NO_MACRO_FORM, span, text));
+            }
+            Node::Add(a, b) => self.infix(a, "+", b, 1, 2, span)?,
+            Node::Sub(a, b) => self.infix(a, "-", b, 1, 2, span)?,
+            Node::Mul(a, b) => self.infix(a, "*", b, 2, 3, span)?,
+            Node::Div(a, b) => self.infix(a, "/", b, 2, 3, span)?,
+            Node::Neg(a) => {
+                let a = self.operand(a, 2, span)?;
+                // A minus before a product is the product's, whichever of the two the control takes first.
+                Printed { text: format!("-{}", a.text), level: 1, depth: a.depth }
+            }
+            Node::Call(function, a) => self.call(*function, a, expr, span)?,
+            Node::Min(a, b) => self.extreme(Relation::Less, a, b, span)?,
+            Node::Max(a, b) => self.extreme(Relation::Greater, a, b, span)?,
+            Node::If(condition, a, b) => self.choice(condition, a, b, span)?,
+        };
+        Ok(printed)
+    }
+
+    fn number(&self, value: &Rational) -> Printed {
+        match self.digits.literal(value) {
+            Literal::Digits(text) => {
+                let level = if text.starts_with('-') { 1 } else { 4 };
+                Printed { text, level, depth: 0 }
+            }
+            Literal::Quotient(a, b) => {
+                let level = if a.starts_with('-') { 1 } else { 2 };
+                Printed { text: format!("{a}/{b}"), level, depth: 0 }
+            }
+        }
+    }
+
+    fn pi_decimals(&self) -> u32 {
+        self.program.machine.numbers.significant_digits.saturating_sub(1).clamp(2, 15)
+    }
+
+    fn infix(
+        &mut self,
+        a: &Expr,
+        op: &str,
+        b: &Expr,
+        level: u8,
+        right: u8,
+        span: Span,
+    ) -> Result<Printed, Diagnostic> {
+        // The sign of a product's first factor is the sign of the product.
+        if let (2, Node::Neg(positive)) = (level, a.node()) {
+            let product = self.infix(&positive.clone(), op, b, level, right, span)?;
+            return Ok(Printed { text: format!("-{}", product.text), level: 1, depth: product.depth });
+        }
+        let a = self.operand(a, level, span)?;
+        let b = self.operand(b, right, span)?;
+        Ok(Printed { text: format!("{}{op}{}", a.text, b.text), level, depth: a.depth.max(b.depth) })
+    }
+
+    /// An operand, in brackets where it binds less tightly than asked.
+    fn operand(&mut self, expr: &Expr, least: u8, span: Span) -> Result<Printed, Diagnostic> {
+        let printed = self.expr(expr, span)?;
+        if printed.level >= least { Ok(printed) } else { self.bracketed(expr, printed, span) }
+    }
+
+    /// In brackets; where they would nest too deeply, in a variable of its own.
+    fn bracketed(&mut self, expr: &Expr, printed: Printed, span: Span) -> Result<Printed, Diagnostic> {
+        // Two levels are kept for the word or the test around it.
+        if printed.depth + 3 > self.program.machine.expressions.nesting {
+            let text = self.assign(expr, "PART OF THE NEXT", span)?;
+            return Ok(Printed { text, level: 4, depth: 0 });
+        }
+        Ok(Printed { text: format!("[{}]", printed.text), level: 4, depth: printed.depth + 1 })
+    }
+
+    fn call(&mut self, function: Function, a: &Expr, whole: &Expr, span: Span) -> Result<Printed, Diagnostic> {
+        let name = match function {
+            Function::Sin => "SIN",
+            Function::Cos => "COS",
+            Function::Tan => "TAN",
+            Function::Atan => "ATAN",
+            Function::Acos => "ACOS",
+            Function::Sqrt => "SQRT",
+            Function::Abs => "ABS",
+            Function::Ceil => "FUP",
+            Function::Floor => "FIX",
+        };
+        if !self.program.machine.expressions.functions.iter().any(|f| f == name) {
+            let text = format!("the machine has no function {name}");
+            return Err(Diagnostic::error(errors::NO_MACRO_FORM, span, text));
+        }
+        let inner = self.expr(a, span)?;
+        let inner = self.bracketed(a, inner, span)?;
+        let argument = if inner.depth == 0 { format!("[{}]", inner.text) } else { inner.text.clone() };
+        let suffix = if function == Function::Atan { "/[1.]" } else { "" };
+        let text = format!("{name}{argument}{suffix}");
+        let printed = Printed { text, level: 4, depth: inner.depth.max(1) };
+        match function {
+            // One sine and one cosine for each angle: computed once, named once.
+            Function::Sin | Function::Cos | Function::Tan | Function::Atan | Function::Acos | Function::Sqrt => {
+                let slot = self.program.slot(span)?.text();
+                let note = format!("{} OF {a}", function.name());
+                let note = if a.as_symbol().is_some() { note } else { String::new() };
+                self.program.w.assign_text(slot.trim_start_matches('#'), &printed.text, &note, Some(span));
+                self.define(whole.clone(), slot.clone());
+                Ok(Printed { text: slot, level: 4, depth: 0 })
+            }
+            Function::Ceil | Function::Floor if self.whole_is_safe(a) => Ok(printed),
+            Function::Ceil | Function::Floor => self.whole(function, a, printed, span),
+            Function::Abs => Ok(printed),
+        }
+    }
+
+    /// FIX and FUP mean the same on every control where nothing is negative.
+    fn whole_is_safe(&self, a: &Expr) -> bool {
+        let absolute = |e: &Expr| matches!(e.node(), Node::Call(Function::Abs, _));
+        let quotient = |e: &Expr| matches!(e.node(), Node::Div(x, _) if absolute(x));
+        !self.program.machine.expressions.fix_toward_zero || absolute(a) || quotient(a)
+    }
+
+    /// Rounding where the sign is not known and the control rounds toward or away from zero.
+    fn whole(
+        &mut self,
+        function: Function,
+        a: &Expr,
+        printed: Printed,
+        span: Span,
+    ) -> Result<Printed, Diagnostic> {
+        let slot = self.program.slot(span)?.text();
+        let bare = slot.trim_start_matches('#').to_owned();
+        self.program.w.assign_text(&bare, &printed.text, "", Some(span));
+        let argument = self.word(a, span)?;
+        let other = if function == Function::Ceil { "FIX" } else { "FUP" };
+        let argument_in = if argument.starts_with('[') { argument.clone() } else { format!("[{argument}]") };
+        self.assign_if(&format!("{argument} LT 0"), &bare, &format!("{other}{argument_in}"), span);
+        Ok(Printed { text: slot, level: 4, depth: 0 })
+    }
+
+    /// The smaller or greater of two: the first, replaced by the second where that goes further.
+    fn extreme(&mut self, relation: Relation, a: &Expr, b: &Expr, span: Span) -> Result<Printed, Diagnostic> {
+        let (first, second) = (self.expr(a, span)?, self.word(b, span)?);
+        let slot = self.program.slot(span)?.text();
+        let bare = slot.trim_start_matches('#').to_owned();
+        self.program.w.assign_text(&bare, &first.text, "", Some(span));
+        self.assign_if(&format!("{second} {} {slot}", code(relation)), &bare, &second, span);
+        Ok(Printed { text: slot, level: 4, depth: 0 })
+    }
+
+    /// `if c then a else b`: only the branch that is taken is computed.
+    fn choice(
+        &mut self,
+        condition: &Condition,
+        a: &Expr,
+        b: &Expr,
+        span: Span,
+    ) -> Result<Printed, Diagnostic> {
+        let slot = self.program.slot(span)?.text();
+        let bare = slot.trim_start_matches('#').to_owned();
+        let (otherwise, end) = (self.program.label(), self.program.label());
+        self.jump_unless(condition, otherwise, "", span)?;
+        let scope = self.scope();
+        let then = self.expr(a, span)?;
+        self.program.w.assign_text(&bare, &then.text, "", Some(span));
+        self.program.w.jump(end);
+        self.leave(scope);
+        self.program.w.label(otherwise);
+        let scope = self.scope();
+        let other = self.expr(b, span)?;
+        self.program.w.assign_text(&bare, &other.text, "", Some(span));
+        self.leave(scope);
+        self.program.w.label(end);
+        Ok(Printed { text: slot, level: 4, depth: 0 })
+    }
+
+    /// `IF [test] THEN #v=value`, or a jump around the assignment.
+    pub(super) fn assign_if(&mut self, test: &str, bare: &str, value: &str, span: Span) {
+        if self.program.machine.flow.if_then {
+            self.program.w.assign_if(test, bare, value, "", Some(span));
+            return;
+        }
+        let (take, skip) = (self.program.label(), self.program.label());
+        self.program.w.jump_if(test, take, "", None);
+        self.program.w.jump(skip);
+        self.program.w.label(take);
+        self.program.w.assign_text(bare, value, "", Some(span));
+        self.program.w.label(skip);
+    }
+
+    /// Goes to `label` unless the condition holds.
+    pub(super) fn jump_unless(
+        &mut self,
+        condition: &Condition,
+        label: u32,
+        note: &str,
+        span: Span,
+    ) -> Result<(), Diagnostic> {
+        self.jump_when(&condition.negated(), label, note, span)
+    }
+
+    /// Goes to `label` when the condition holds.
+    fn jump_when(
+        &mut self,
+        condition: &Condition,
+        label: u32,
+        note: &str,
+        span: Span,
+    ) -> Result<(), Diagnostic> {
+        match condition {
+            Condition::True => self.program.w.jump(label),
+            Condition::False => {}
+            Condition::Compare(relation, a, b) => {
+                let (a, b) = (self.word(a, span)?, self.word(b, span)?);
+                self.program.w.jump_if(&format!("{a} {} {b}", code(*relation)), label, note, Some(span));
+            }
+            Condition::Or(parts) => {
+                for part in parts {
+                    self.jump_when(part, label, note, span)?;
+                }
+            }
+            Condition::And(parts) => {
+                let skip = self.program.label();
+                let Some((last, first)) = parts.split_last() else { return Ok(()) };
+                for part in first {
+                    self.jump_unless(part, skip, "", span)?;
+                }
+                self.jump_when(last, label, note, span)?;
+                self.program.w.label(skip);
+            }
+            Condition::Not(inner) => self.jump_when(&inner.negated(), label, note, span)?,
+        }
+        Ok(())
+    }
+}
+
+/// The comparison's word.
+pub(super) fn code(relation: Relation) -> &'static str {
+    match relation {
+        Relation::Equal => "EQ",
+        Relation::NotEqual => "NE",
+        Relation::Less => "LT",
+        Relation::LessEqual => "LE",
+        Relation::Greater => "GT",
+        Relation::GreaterEqual => "GE",
+    }
+}
+
+/// 3.14159265358979323846
+fn pi() -> Rational {
+    Rational::from_decimal("3.14159265358979323846").unwrap_or(Rational::ZERO)
+}

@@ -1,0 +1,158 @@
+//! A macro under way: lines with unnumbered variables, which get their numbers at the end.
+//!
+//! Variables are counted only once every line is there, so that a number can serve again where the value
+//! before it is no longer needed: a controller has few of them.
+
+use std::collections::BTreeMap;
+
+use borewright_base::{Diagnostic, Span};
+use borewright_machine::Machine;
+
+use crate::errors;
+use crate::writer::Writer;
+
+/// A variable that has no number yet. In lines it stands as one character of Unicode's private area, which no
+/// text from a source can hold: those are plain ASCII.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Slot(u32);
+
+const FIRST: u32 = 0xE000;
+const LAST: u32 = 0xF8FF;
+
+impl Slot {
+    /// `#` and the stand-in for its number.
+    pub(super) fn text(self) -> String {
+        format!("#{}", self.stand_in())
+    }
+
+    fn stand_in(self) -> char {
+        char::from_u32(FIRST + self.0).unwrap_or('?')
+    }
+
+    fn of(c: char) -> Option<Self> {
+        let code = u32::from(c);
+        (FIRST..=LAST).contains(&code).then(|| Self(code - FIRST))
+    }
+}
+
+/// A macro's lines.
+pub(super) struct Program<'m> {
+    pub(super) machine: &'m Machine,
+    pub(super) w: Writer<'m>,
+    slots: u32,
+    labels: u32,
+    /// First and last line of each loop, the outer ones after the inner ones.
+    loops: Vec<(usize, usize)>,
+    /// Alarms in the order of their guards: label, text, source.
+    alarms: Vec<(u32, String, Option<Span>)>,
+}
+
+/// Labels of alarms start here: a person sees from the number what a jump is for.
+const ALARM_LABELS: u32 = 100;
+
+impl<'m> Program<'m> {
+    pub(super) fn new(machine: &'m Machine) -> Self {
+        Self { machine, w: Writer::new(machine, false), slots: 0, labels: 0, loops: Vec::new(), alarms: Vec::new() }
+    }
+
+    /// A fresh variable.
+    pub(super) fn slot(&mut self, span: Span) -> Result<Slot, Diagnostic> {
+        let slot = Slot(self.slots);
+        self.slots += 1;
+        (FIRST + slot.0 <= LAST).then_some(slot).ok_or_else(|| too_many(span, "6400"))
+    }
+
+    /// A fresh label.
+    pub(super) fn label(&mut self) -> u32 {
+        self.labels += 1;
+        self.labels
+    }
+
+    /// The label of the alarm with this text; one alarm serves all guards with the same text.
+    pub(super) fn alarm(&mut self, text: &str, span: Option<Span>) -> u32 {
+        if let Some((label, ..)) = self.alarms.iter().find(|(_, t, _)| t == text) {
+            return *label;
+        }
+        let label = ALARM_LABELS + u32::try_from(self.alarms.len()).unwrap_or(0) + 1;
+        self.alarms.push((label, text.to_owned(), span));
+        label
+    }
+
+    /// Notes where a loop begins; [`Self::loop_end`] takes what it gives.
+    pub(super) fn loop_start(&self) -> usize {
+        self.w.count()
+    }
+
+    pub(super) fn loop_end(&mut self, start: usize) {
+        self.loops.push((start, self.w.count()));
+    }
+
+    /// The alarms, below everything else.
+    pub(super) fn write_alarms(&mut self, span: Span, end: Option<u32>) -> Result<(), Diagnostic> {
+        let alarms = std::mem::take(&mut self.alarms);
+        let numbers = self.machine.alarms.numbers;
+        for (i, (label, text, source)) in alarms.iter().enumerate() {
+            match self.machine.alarms.variable {
+                Some(variable) => {
+                    let number = numbers.numbers().nth(i).ok_or_else(|| {
+                        let text = format!("it needs {} alarms, more than the machine has", alarms.len());
+                        Diagnostic::error(errors::NO_MACRO_FORM, span, text)
+                    })?;
+                    self.w.alarm(*label, variable, number, text, *source);
+                }
+                None => {
+                    self.w.label(*label);
+                    self.w.block(crate::writer::Block::code("M0").note(text), span);
+                    if let Some(end) = end {
+                        self.w.jump(end);
+                    }
+                }
+            }
+        }
+        if self.labels >= ALARM_LABELS || ALARM_LABELS + 100 > self.machine.flow.greatest_label.max(200) {
+            return Err(Diagnostic::error(errors::NO_MACRO_FORM, span, "it needs more labels than the machine allows"));
+        }
+        Ok(())
+    }
+
+    /// Gives every slot a number of `free`, in order, and writes it into the lines.
+    pub(super) fn number(mut self, free: &[u32], span: Span) -> Result<Writer<'m>, Diagnostic> {
+        let mut ranges = self.ranges();
+        let mut numbers: BTreeMap<Slot, u32> = BTreeMap::new();
+        let mut busy: BTreeMap<u32, usize> = BTreeMap::new();
+        ranges.sort_by_key(|(slot, (first, _))| (*first, *slot));
+        for (slot, (first, last)) in ranges {
+            busy.retain(|_, end| *end >= first);
+            let number = free.iter().find(|n| !busy.contains_key(n)).copied();
+            let number = number.ok_or_else(|| too_many(span, &free.len().to_string()))?;
+            busy.insert(number, last);
+            numbers.insert(slot, number);
+        }
+        self.w.rewrite(|c| Slot::of(c).map(|slot| numbers.get(&slot).map_or(String::new(), u32::to_string)));
+        Ok(self.w)
+    }
+
+    /// First and last line that each slot is needed on.
+    fn ranges(&self) -> Vec<(Slot, (usize, usize))> {
+        let mut ranges: BTreeMap<Slot, (usize, usize)> = BTreeMap::new();
+        for (i, text) in self.w.texts().enumerate() {
+            for slot in text.chars().filter_map(Slot::of) {
+                ranges.entry(slot).or_insert((i, i)).1 = i;
+            }
+        }
+        // What comes into a loop from outside is needed in its last turn as well.
+        for (start, end) in &self.loops {
+            for (first, last) in ranges.values_mut() {
+                if *first < *start && *last >= *start && *last < *end {
+                    *last = *end;
+                }
+            }
+        }
+        ranges.into_iter().collect()
+    }
+}
+
+fn too_many(span: Span, free: &str) -> Diagnostic {
+    Diagnostic::error(errors::TOO_MANY_VARIABLES, span, format!("it needs more than the {free} variables left to it"))
+        .hint("fewer parameters or lets, or a machine file that gives more variables")
+}

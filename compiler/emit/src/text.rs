@@ -1,0 +1,126 @@
+//! Texts that come from a source file, made harmless: the one way into a comment.
+
+use borewright_machine::{Machine, Text};
+
+/// The text in characters that this machine shows in comments: no bracket, line end, percent sign or control
+/// character is left, whatever the source held, so that nothing in it can become a block.
+///
+/// ```
+/// use borewright_emit::harmless;
+/// use borewright_machine::Machine;
+/// let machine = Machine::builtin("hash-mm").unwrap();
+/// assert_eq!(harmless("seat) G0 Z-50.\n%", &machine), "SEAT G0 Z-50.");
+/// ```
+#[must_use]
+pub fn harmless(text: &str, machine: &Machine) -> String {
+    let mut out = String::new();
+    for c in text.chars() {
+        match allowed(c, &machine.text) {
+            Some(c) => out.push(c),
+            None => out.push_str(spelled(c)),
+        }
+    }
+    // What was taken out leaves single blanks.
+    out.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn allowed(c: char, text: &Text) -> Option<char> {
+    let upper = c.to_ascii_uppercase();
+    // Even where a machine file lists it as punctuation, none of these may stand in a comment.
+    let dangerous =
+        upper == text.open || upper == text.close || "()%;!\"[]{}".contains(upper) || c.is_control();
+    let shown = upper.is_ascii_alphanumeric()
+        || upper == ' '
+        || (upper.is_ascii() && text.punctuation.contains(upper));
+    (!dangerous && shown).then_some(upper)
+}
+
+/// Signs of drawings that have a spelling in letters.
+fn spelled(c: char) -> &'static str {
+    match c {
+        '°' => " DEG",
+        'Ø' | 'ø' | '⌀' => "DIA ",
+        'µ' | 'μ' => "U",
+        'ä' | 'Ä' => "AE",
+        'ö' | 'Ö' => "OE",
+        'ü' | 'Ü' => "UE",
+        'ß' => "SS",
+        'é' | 'è' | 'ê' | 'É' => "E",
+        'á' | 'à' | 'â' => "A",
+        '\'' | '’' => "",
+        _ => " ",
+    }
+}
+
+/// The text in lines of at most `width` characters, broken at blanks where there are some.
+pub(crate) fn wrap(text: &str, width: usize) -> Vec<String> {
+    let width = width.max(1);
+    let mut lines = Vec::new();
+    let mut line = String::new();
+    for word in text.split(' ') {
+        let mut word = word;
+        if !line.is_empty() && line.len() + 1 + word.len() > width {
+            lines.push(std::mem::take(&mut line));
+        }
+        // Only ASCII is left here, so bytes are characters.
+        while word.len() > width {
+            let (head, tail) = word.split_at(width);
+            lines.push(head.to_owned());
+            word = tail;
+        }
+        if !line.is_empty() {
+            line.push(' ');
+        }
+        line.push_str(word);
+    }
+    if !line.is_empty() {
+        lines.push(line);
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn hash(text: &str) -> String {
+        harmless(text, &Machine::builtin("hash-mm").unwrap())
+    }
+
+    #[test]
+    fn signs_of_drawings_are_spelled() {
+        assert_eq!(hash("Ø12, 30° for the turbine's hub, 5 µm"), "DIA 12, 30 DEG FOR THE TURBINES HUB, 5 UM");
+    }
+
+    #[test]
+    fn hostile_texts_stay_comments() {
+        let hostile = [
+            "a)\nM3 S9999\n(",
+            "%\r\n%",
+            "x\u{0}y\u{1b}[2J",
+            "((()))",
+            "a;b",
+            "\u{202e}evil",
+            "[#100=1]",
+            "\u{85}\u{2028}",
+        ];
+        for text in hostile {
+            let shown = hash(text);
+            let fine = |c: char| c.is_ascii_uppercase() || c.is_ascii_digit() || " .,+-*/=#:".contains(c);
+            assert!(shown.chars().all(fine), "{text:?} became {shown:?}");
+        }
+    }
+
+    #[test]
+    fn a_machine_file_cannot_allow_what_ends_a_comment() {
+        let mut machine = Machine::builtin("hash-mm").unwrap();
+        machine.text.punctuation = "()%;[]\n".to_owned();
+        assert_eq!(harmless("a)b%c;d[e]\nf", &machine), "A B C D E F");
+    }
+
+    #[test]
+    fn long_texts_are_broken_at_blanks() {
+        assert_eq!(wrap("ONE TWO THREE", 7), ["ONE TWO", "THREE"]);
+        assert_eq!(wrap("ABCDEFGHIJ", 4), ["ABCD", "EFGH", "IJ"]);
+    }
+}

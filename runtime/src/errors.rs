@@ -6,7 +6,7 @@ borewright_base::codes! {
     /// `(no end`
     UNCLOSED_COMMENT = "R0601" "unclosed-comment";
     /// `X[1+2`
-    UNCLOSED_BRACKET = "R0602" "unclosed-bracket";
+    UNCLOSED_BRACKET = "R0602" "expression-not-closed";
     /// `X&`
     UNEXPECTED_CHARACTER = "R0603" "unexpected-character";
     /// `X` without a value, `X-`
@@ -18,9 +18,9 @@ borewright_base::codes! {
     /// `G31.7`, `M77`
     UNKNOWN_CODE = "R0607" "unknown-code";
     /// `XFOO[1]`
-    UNKNOWN_WORD = "R0608" "unknown-word";
+    UNKNOWN_WORD = "R0608" "unknown-letters";
     /// More brackets in one another than we follow.
-    TOO_DEEP = "R0609" "nested-too-deep";
+    TOO_DEEP = "R0609" "expression-too-deep";
     /// `[#1 GT 0 AND #2 GT 0]`
     AMBIGUOUS_EXPRESSION = "R0610" "ambiguous-expression";
     /// `WHILE` without `END`, or the reverse.

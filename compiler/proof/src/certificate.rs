@@ -108,7 +108,8 @@ pub enum Proof {
     /// A sum that is identically 0 although one of its terms is positive and none is negative.
     Combine(Vec<Term>),
     /// The fact of that number is false for interval reasons. Each expression's interval is computed from
-    /// those of its parts and cut with the facts `expression rel number` on it; a `False` fact closes as well.
+    /// those of its parts and cut with the facts `expression rel number` on it; an empty one, or a `False` fact, closes
+    /// as well.
     Evaluate {
         /// The fact's number.
         fact: usize,

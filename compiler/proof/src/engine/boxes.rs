@@ -54,14 +54,13 @@ impl Reach {
 }
 
 impl Boxed {
-    /// Everything the facts' bounds leave.
-    pub(super) fn new(terms: &Terms, reach: &Reach, context: &Context) -> Self {
+    /// Everything the facts' bounds leave; `None` if that is nothing.
+    pub(super) fn new(terms: &Terms, reach: &Reach, context: &Context) -> Option<Self> {
         let mut all = Self { values: vec![Interval::ENTIRE; terms.len()] };
         for (term, bound) in &context.bounds {
             all.set(*term, *bound);
         }
-        all.forward(terms, reach);
-        all
+        all.forward(terms, reach).then_some(all)
     }
 
     pub(super) fn get(&self, id: TermId) -> Interval {

@@ -31,6 +31,12 @@ impl Prover {
         if let Some(side) = open_inequation(&branch, from) {
             return self.close_split(&branch, &side, from, depth);
         }
+        if let Some((quotient, fails)) = self.cancel(&mut branch, from) {
+            branch.assume(&self.store, &quotient);
+            let holds = Box::new(self.close(branch, from, depth + 1)?);
+            let condition = self.store.terms.export_condition(&quotient);
+            return Some(Proof::Split { condition, holds, fails: Box::new(fails) });
+        }
         LEVELS.into_iter().find_map(|level| self.combine(&mut branch, from, level))
     }
 
@@ -52,7 +58,9 @@ impl Prover {
         let mut open = claims.filter(|(_, fact)| matches!(fact, Cond::Compare(..))).peekable();
         open.peek()?;
         let reach = Reach::of(terms, open.clone().map(|(_, fact)| fact));
-        let boxed = Boxed::new(terms, &reach, &branch.context);
+        let Some(boxed) = Boxed::new(terms, &reach, &branch.context) else {
+            return open.next().map(|(number, _)| number);
+        };
         open.find(|(_, fact)| boxed.decides(fact) == Some(false)).map(|(number, _)| number)
     }
 
@@ -145,7 +153,6 @@ impl Prover {
             | Term::Call(..) => None,
         };
     }
-
 }
 
 /// An `or` that the facts don't settle; those of the claim first.
@@ -166,7 +173,11 @@ fn open_inequation(branch: &Branch, from: usize) -> Option<Cond> {
         if facts.contains(&less) || facts.contains(&greater) {
             continue;
         }
-        return Some(if facts.contains(&less.negated()) { greater } else { less });
+        match (facts.contains(&less.negated()), facts.contains(&greater.negated())) {
+            (true, true) => {}
+            (true, false) => return Some(greater),
+            (false, _) => return Some(less),
+        }
     }
     None
 }

@@ -107,11 +107,14 @@ fn float_basis(columns: &[&Column], active: &[usize], scale: &dyn Fn(&Mono) -> f
     Some(basis)
 }
 
+/// The nonzero entries of one column: row and value.
+type Entries = Vec<(usize, f64)>;
+
 /// The scaled tableau, and for each of its columns the column it stands for.
 fn tableau(columns: &[&Column], active: &[usize], scale: &dyn Fn(&Mono) -> f64) -> (Tableau, Vec<usize>) {
     let mut index: HashMap<&Mono, usize> = HashMap::new();
     let mut owner = Vec::new();
-    let mut sparse: Vec<(Vec<(usize, f64)>, bool)> = Vec::new();
+    let mut sparse: Vec<(Entries, bool)> = Vec::new();
     for j in active {
         let Some(column) = columns.get(*j) else { continue };
         let mut entries = Vec::with_capacity(column.poly.0.len());
@@ -120,14 +123,18 @@ fn tableau(columns: &[&Column], active: &[usize], scale: &dyn Fn(&Mono) -> f64) 
             let row = *index.entry(mono).or_insert(next);
             entries.push((row, c.to_f64() * scale(mono)));
         }
-        let largest = entries.iter().fold(0.0_f64, |m, (_, v)| m.max(v.abs())).max(1e-300);
-        entries.iter_mut().for_each(|(_, v)| *v /= largest);
-        if column.sign == Sign::Zero {
-            owner.push(*j);
-            sparse.push((entries.iter().map(|(r, v)| (*r, -v)).collect(), false));
-        }
         owner.push(*j);
         sparse.push((entries, column.sign == Sign::Positive));
+    }
+    equilibrate(&mut sparse, index.len());
+    for at in (0..sparse.len()).rev() {
+        let Some(j) = owner.get(at).copied() else { continue };
+        if columns.get(j).is_some_and(|c| c.sign == Sign::Zero)
+            && let Some((entries, _)) = sparse.get(at)
+        {
+            sparse.push((entries.iter().map(|(r, v)| (*r, -v)).collect(), false));
+            owner.push(j);
+        }
     }
     let (height, width) = (index.len() + 1, sparse.len());
     let mut rows = vec![vec![0.0; width + 1]; height];
@@ -148,15 +155,35 @@ fn tableau(columns: &[&Column], active: &[usize], scale: &dyn Fn(&Mono) -> f64) 
     (Tableau { rows, basis, goal }, owner)
 }
 
+/// Brings the entries of each row and column near 1: each is divided by the mean of its extremes, in turn.
+fn equilibrate(sparse: &mut [(Entries, bool)], height: usize) {
+    let middle = |lo: f64, hi: f64| if hi > 0.0 { 1.0 / (lo.sqrt() * hi.sqrt()) } else { 1.0 };
+    for _ in 0..3 {
+        let mut extremes = vec![(f64::INFINITY, 0.0_f64); height];
+        for (r, v) in sparse.iter().flat_map(|(entries, _)| entries) {
+            if let Some((lo, hi)) = extremes.get_mut(*r) {
+                *lo = lo.min(v.abs());
+                *hi = hi.max(v.abs());
+            }
+        }
+        let factors: Vec<f64> = extremes.into_iter().map(|(lo, hi)| middle(lo, hi)).collect();
+        for (entries, _) in sparse.iter_mut() {
+            for (r, v) in entries.iter_mut() {
+                *v *= factors.get(*r).copied().unwrap_or(1.0);
+            }
+            let lo = entries.iter().fold(f64::INFINITY, |m, (_, v)| m.min(v.abs()));
+            let hi = entries.iter().fold(0.0_f64, |m, (_, v)| m.max(v.abs()));
+            let factor = middle(lo, hi);
+            entries.iter_mut().for_each(|(_, v)| *v *= factor);
+        }
+    }
+}
+
 /// Right sides: 1 in the last row, else small numbers that keep the method from standing still.
 fn nudge(rows: &mut [Vec<f64>]) {
     let count = rows.len();
     for (i, row) in rows.iter_mut().enumerate() {
-        let largest = row.iter().fold(0.0_f64, |m, v| m.max(v.abs())).max(1e-300);
         let last = i + 1 == count;
-        if !last {
-            row.iter_mut().for_each(|v| *v /= largest);
-        }
         // Any fixed irregular sequence will do.
         let irregular = f64::from(u32::try_from((i * 7919 + 104_729) % 1009).unwrap_or(1)) / 1009.0;
         if let Some(right) = row.last_mut() {

@@ -10,6 +10,7 @@ mod boxes;
 mod close;
 mod context;
 mod evaluate;
+mod lemma;
 mod linear;
 mod normal;
 mod poly;

@@ -1,14 +1,14 @@
 //! The order of work for one formula.
 
-use borewright_motion::{Function, Relation};
+use borewright_motion::Relation;
 use borewright_number::Rational;
 
 use super::normal::{Branch, Store};
 use super::sums::Level;
-use super::term::{Cond, Term, TermId, Terms};
+use super::term::{Cond, TermId, Terms};
 use super::well::Well;
 use super::{Budget, Outcome};
-use crate::certificate::{Axiom, Certificate, Proof, Step};
+use crate::certificate::{Certificate, Proof, Step};
 use crate::formula::{Answer, Formula, Valuation};
 
 /// Works on one formula.
@@ -23,7 +23,7 @@ pub(super) struct Prover {
     /// For each fact of `base`: the hypotheses it rests on.
     sources: Vec<Vec<usize>>,
     well: Well,
-    steps: Vec<Step>,
+    pub(super) steps: Vec<Step>,
     spent: u64,
     limit: u64,
 }
@@ -92,7 +92,7 @@ impl Prover {
         let needed = self.well.condition(&mut self.store.terms, &goal);
         self.require(&needed)
             .ok_or_else(|| "the claim may divide by 0 or take a root of a negative number".to_owned())?;
-        self.add_axioms();
+        self.add_lemmas();
         let used = self.prove_claim(&goal).ok_or_else(|| {
             if self.spent > self.limit { "the step budget is used up" } else { "no proof was found" }
                 .to_owned()
@@ -126,18 +126,32 @@ impl Prover {
         if self.base.context.orders(term, zero).sign().is_some() {
             return;
         }
+        let mut facts = Vec::new();
         for factor in self.factor_terms(term) {
-            for relation in [Relation::Greater, Relation::Less] {
-                if self.know(&Cond::Compare(relation, factor, zero)) {
-                    break;
-                }
-            }
+            facts.extend(self.know_sign(factor));
+        }
+        if self.know_sign(term).is_some() || facts.is_empty() {
+            return;
         }
         for relation in [Relation::Greater, Relation::Less] {
-            if self.know(&Cond::Compare(relation, term, zero)) {
-                break;
+            let condition = Cond::Compare(relation, term, zero);
+            let mut branch = self.base.clone();
+            let from = branch.context.facts.len();
+            branch.assume(&self.store, &condition.negated());
+            if let Some(proof) = self.close_by_product(&mut branch, from, &facts) {
+                self.push_proof(&condition, proof);
+                return;
             }
         }
+    }
+
+    /// The fact `term > 0` or `term < 0`, where one is easy to prove.
+    pub(super) fn know_sign(&mut self, term: TermId) -> Option<Cond> {
+        let zero = self.store.terms.number(Rational::ZERO);
+        [Relation::Greater, Relation::Less]
+            .into_iter()
+            .map(|relation| Cond::Compare(relation, term, zero))
+            .find(|condition| self.know(condition))
     }
 
     /// The factors that the normal form of a divisor shows, if there are several.
@@ -148,7 +162,6 @@ impl Prover {
         let rest = normal.num.over_mono(&common);
         let mut factors: Vec<TermId> =
             common.0.iter().filter_map(|atom| self.store.algebra.term_of(*atom)).collect();
-        factors.dedup();
         if !factors.is_empty() && rest.as_constant().is_none() {
             factors.push(self.poly_term(&rest));
         }
@@ -156,7 +169,7 @@ impl Prover {
     }
 
     /// Makes a condition a fact if it is already one or is proved quickly.
-    fn know(&mut self, condition: &Cond) -> bool {
+    pub(super) fn know(&mut self, condition: &Cond) -> bool {
         if self.base.context.decides(condition) == Some(true) {
             return true;
         }
@@ -174,7 +187,7 @@ impl Prover {
         true
     }
 
-    fn push_proof(&mut self, condition: &Cond, proof: Proof) {
+    pub(super) fn push_proof(&mut self, condition: &Cond, proof: Proof) {
         let used = self.used_by(&proof);
         let exported = self.store.terms.export_condition(condition);
         self.steps.push(Step::Prove { condition: exported, proof });
@@ -193,66 +206,9 @@ impl Prover {
         Some(used)
     }
 
-    fn add_to_base(&mut self, condition: &Cond, sources: Vec<usize>) {
+    pub(super) fn add_to_base(&mut self, condition: &Cond, sources: Vec<usize>) {
         self.base.assume(&self.store, condition);
         self.sources.resize(self.base.context.facts.len(), sources);
-    }
-
-    /// Axioms about the roots and roundings that occur.
-    fn add_axioms(&mut self) {
-        let mut index = 0;
-        while index < self.store.terms.len() {
-            let id = TermId(u32::try_from(index).unwrap_or(u32::MAX));
-            index += 1;
-            match self.store.terms.get(id).clone() {
-                Term::Call(Function::Sqrt, a) => self.root_axiom(id, a),
-                Term::Call(function @ (Function::Ceil | Function::Floor), a) => {
-                    self.rounding_axiom(id, function, a);
-                }
-                Term::Number(_)
-                | Term::Pi
-                | Term::Var(_)
-                | Term::Add(..)
-                | Term::Sub(..)
-                | Term::Mul(..)
-                | Term::Div(..)
-                | Term::Neg(_)
-                | Term::Call(..)
-                | Term::Min(..)
-                | Term::Max(..)
-                | Term::If(..) => {}
-            }
-        }
-    }
-
-    fn root_axiom(&mut self, id: TermId, a: TermId) {
-        if self.base.against_zero(&mut self.store, a, Relation::GreaterEqual) != Some(true) {
-            return;
-        }
-        let zero = self.store.terms.number(Rational::ZERO);
-        let square = self.store.terms.intern(Term::Mul(id, id));
-        let conclusion = Cond::And(vec![
-            Cond::Compare(Relation::GreaterEqual, id, zero),
-            Cond::Compare(Relation::Equal, square, a),
-        ]);
-        let expr = self.store.terms.export(id);
-        self.steps.push(Step::Axiom(Axiom::Root(expr)));
-        self.add_to_base(&conclusion, Vec::new());
-    }
-
-    fn rounding_axiom(&mut self, id: TermId, function: Function, a: TermId) {
-        let up = function == Function::Ceil;
-        let one = self.store.terms.number(Rational::ONE);
-        let far = self.store.terms.intern(if up { Term::Add(a, one) } else { Term::Sub(a, one) });
-        let (near, away) = if up {
-            (Relation::GreaterEqual, Relation::Less)
-        } else {
-            (Relation::LessEqual, Relation::Greater)
-        };
-        let conclusion = Cond::And(vec![Cond::Compare(near, id, a), Cond::Compare(away, id, far)]);
-        let expr = self.store.terms.export(id);
-        self.steps.push(Step::Axiom(Axiom::Rounding(expr)));
-        self.add_to_base(&conclusion, Vec::new());
     }
 
     /// The hypotheses that the facts used in a proof rest on.

@@ -91,7 +91,7 @@ impl Prover {
         let mut reach = Reach::of(terms, conditions.iter());
         let variables: Vec<TermId> = terms.variables().collect();
         variables.iter().for_each(|v| reach.add(terms, *v));
-        let mut start = Boxed::new(terms, &reach, &context);
+        let mut start = Boxed::new(terms, &reach, &context)?;
         if !start.contract(terms, &reach, &conditions, 3) {
             return None;
         }
@@ -132,8 +132,7 @@ impl Prover {
             if let Some(slot) = point.get_mut(variable.0 as usize) {
                 *slot = Some(value);
             }
-            if !boxed.forward(terms, &hunt.reach)
-                || !boxed.contract(terms, &hunt.reach, &hunt.conditions, 2)
+            if !boxed.forward(terms, &hunt.reach) || !boxed.contract(terms, &hunt.reach, &hunt.conditions, 2)
             {
                 return None;
             }
@@ -143,10 +142,13 @@ impl Prover {
 
     /// Whether all hypotheses hold at the point and the goal fails there, decided exactly.
     fn violates(&self, point: &[Option<Rational>]) -> bool {
-        let whole =
-            self.store.terms.free.iter().zip(point).all(|(free, value)| {
-                value.as_ref().is_some_and(|v| !free.whole || v.is_whole())
-            });
+        let whole = self
+            .store
+            .terms
+            .free
+            .iter()
+            .zip(point)
+            .all(|(free, value)| value.as_ref().is_some_and(|v| !free.whole || v.is_whole()));
         let mut evaluator = Evaluator::new(point);
         whole
             && evaluator.condition(&self.store.terms, &self.goal) == Some(false)
@@ -207,7 +209,8 @@ fn shorter_values(value: &Rational, point: &[Option<Rational>]) -> Vec<Rational>
     let ten = Rational::from(10);
     values.insert(1, (value / &ten).rounded(0, Rounding::Nearest) * ten);
     values.extend(point.iter().flatten().cloned());
-    let digits = |v: &Rational| v.exact_decimal().map_or(usize::MAX, |text| text.trim_start_matches('-').len());
+    let digits =
+        |v: &Rational| v.exact_decimal().map_or(usize::MAX, |text| text.trim_start_matches('-').len());
     let now = digits(value);
     values.retain(|v| digits(v) < now);
     values.sort_by_key(digits);
@@ -216,7 +219,13 @@ fn shorter_values(value: &Rational, point: &[Option<Rational>]) -> Vec<Rational>
 }
 
 /// A short value in an interval: an end, an earlier value, or a round one.
-fn pick(range: Interval, whole: bool, attempt: u64, dice: &mut Dice, point: &[Option<Rational>]) -> Option<Rational> {
+fn pick(
+    range: Interval,
+    whole: bool,
+    attempt: u64,
+    dice: &mut Dice,
+    point: &[Option<Rational>],
+) -> Option<Rational> {
     let lo = if range.lo.is_finite() { range.lo } else { (range.hi - 1000.0).clamp(-1e6, -1000.0) };
     let hi = if range.hi.is_finite() { range.hi } else { (lo + 1000.0).clamp(1000.0, 1e6) };
     if whole {

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::rc::Rc;
 
+use borewright_motion::Relation;
 use borewright_number::Rational;
 
 use super::linear;
@@ -205,6 +206,76 @@ impl Prover {
         found.sort_unstable();
         found.dedup();
         found
+    }
+
+    /// A fact of the claim that is a multiple of a positive polynomial, without that factor: the simpler fact, and the
+    /// proof that it follows.
+    pub(super) fn cancel(&mut self, branch: &mut Branch, from: usize) -> Option<(Cond, Proof)> {
+        let facts = branch.poly_facts(&mut self.store);
+        let positive: Vec<(usize, &Rc<PolyFact>)> = facts
+            .iter()
+            .enumerate()
+            .filter_map(|(number, fact)| Some((number, fact.as_ref()?)))
+            .filter(|(_, f)| f.sign == Sign::Positive && f.poly.degree() > 0)
+            .collect();
+        for (number, fact) in facts.iter().enumerate().skip(from) {
+            let Some(fact) = fact.as_ref().filter(|f| f.poly.degree() > 1) else { continue };
+            for (divisor, positive) in &positive {
+                if *divisor == number || positive.poly.degree() >= fact.poly.degree() {
+                    continue;
+                }
+                let Some(quotient) = fact.poly.divided(&positive.poly) else { continue };
+                let relation = match fact.sign {
+                    Sign::NotNegative => Relation::GreaterEqual,
+                    Sign::Positive => Relation::Greater,
+                    Sign::Zero => Relation::Equal,
+                    Sign::NotZero => continue,
+                };
+                let (left, zero) = (self.poly_term(&quotient), self.store.terms.number(Rational::ZERO));
+                let simpler = Cond::Compare(relation, left, zero);
+                if branch.context.decides(&simpler).is_some() {
+                    continue;
+                }
+                let mut fails = branch.clone();
+                fails.assume(&self.store, &simpler.negated());
+                let proof = self.close_multiple(&mut fails, number, *divisor)?;
+                return Some((simpler, proof));
+            }
+        }
+        None
+    }
+
+    /// The last fact says that the quotient has the wrong sign: times the divisor it contradicts the multiple.
+    fn close_multiple(&mut self, branch: &mut Branch, multiple: usize, divisor: usize) -> Option<Proof> {
+        let facts = branch.poly_facts(&mut self.store);
+        let single = |number: usize| {
+            facts.get(number).and_then(Option::as_ref).map(|fact| Product::fact(number, fact))
+        };
+        let last = facts.len().checked_sub(1)?;
+        let (multiple, divisor, last) = (single(multiple)?, single(divisor)?, single(last)?);
+        let product = last.times(&self.store, &divisor)?;
+        self.close_sum(&[Product::one(), multiple, product])
+    }
+
+    /// Closes a branch by one product of facts besides the facts of the claim.
+    pub(super) fn close_by_product(
+        &mut self,
+        branch: &mut Branch,
+        from: usize,
+        factors: &[Cond],
+    ) -> Option<Proof> {
+        let facts = branch.poly_facts(&mut self.store);
+        let mut product = Product::one();
+        for factor in factors {
+            let number = branch.context.facts.iter().position(|f| f == factor)?;
+            let fact = facts.get(number)?.as_ref()?;
+            product = product.times(&self.store, &Product::fact(number, fact))?;
+        }
+        let mut products = vec![Product::one(), product];
+        for (number, fact) in facts.iter().enumerate().skip(from) {
+            products.extend(fact.as_ref().map(|fact| Product::fact(number, fact)));
+        }
+        self.close_sum(&products)
     }
 
     /// Runs the linear program over the columns.

@@ -1,0 +1,166 @@
+//! Facts about functions that the sums and products need: axioms, and lemmas that are proved like anything else.
+
+use borewright_motion::{Function, Relation};
+use borewright_number::{Rational, Rounding};
+
+use super::boxes::{Boxed, Reach};
+use super::poly::{Atom, Mono, Poly};
+use super::prover::Prover;
+use super::term::{Cond, Term, TermId};
+use crate::certificate::{Axiom, Step};
+
+impl Prover {
+    /// All lemmas that the facts and the goal call for.
+    pub(super) fn add_lemmas(&mut self) {
+        self.add_axioms();
+        self.bound_constants();
+    }
+
+    /// Axioms about the roots and roundings that occur.
+    fn add_axioms(&mut self) {
+        let mut index = 0;
+        while index < self.store.terms.len() {
+            let id = TermId(u32::try_from(index).unwrap_or(u32::MAX));
+            index += 1;
+            match self.store.terms.get(id).clone() {
+                Term::Call(Function::Sqrt, a) => self.root_axiom(id, a),
+                Term::Call(function @ (Function::Ceil | Function::Floor), a) => {
+                    self.rounding_axiom(id, function, a);
+                }
+                Term::Number(_)
+                | Term::Pi
+                | Term::Var(_)
+                | Term::Add(..)
+                | Term::Sub(..)
+                | Term::Mul(..)
+                | Term::Div(..)
+                | Term::Neg(_)
+                | Term::Call(..)
+                | Term::Min(..)
+                | Term::Max(..)
+                | Term::If(..) => {}
+            }
+        }
+    }
+
+    fn root_axiom(&mut self, id: TermId, a: TermId) {
+        if self.base.against_zero(&mut self.store, a, Relation::GreaterEqual) != Some(true) {
+            return;
+        }
+        let zero = self.store.terms.number(Rational::ZERO);
+        let square = self.store.terms.intern(Term::Mul(id, id));
+        let conclusion = Cond::And(vec![
+            Cond::Compare(Relation::GreaterEqual, id, zero),
+            Cond::Compare(Relation::Equal, square, a),
+        ]);
+        let expr = self.store.terms.export(id);
+        self.steps.push(Step::Axiom(Axiom::Root(expr)));
+        self.add_to_base(&conclusion, Vec::new());
+        self.root_bounds(id, a);
+    }
+
+    fn rounding_axiom(&mut self, id: TermId, function: Function, a: TermId) {
+        let up = function == Function::Ceil;
+        let one = self.store.terms.number(Rational::ONE);
+        let far = self.store.terms.intern(if up { Term::Add(a, one) } else { Term::Sub(a, one) });
+        let (near, away) = if up {
+            (Relation::GreaterEqual, Relation::Less)
+        } else {
+            (Relation::LessEqual, Relation::Greater)
+        };
+        let conclusion = Cond::And(vec![Cond::Compare(near, id, a), Cond::Compare(away, id, far)]);
+        let expr = self.store.terms.export(id);
+        self.steps.push(Step::Axiom(Axiom::Rounding(expr)));
+        self.add_to_base(&conclusion, Vec::new());
+    }
+
+    /// Of `w = sqrt(a * a + b * b)`: `w >= a`, `w >= -a`, the same for b; of a positive root, a positive argument.
+    fn root_bounds(&mut self, root: TermId, argument: TermId) {
+        let zero = self.store.terms.number(Rational::ZERO);
+        let positive = Cond::Compare(Relation::Greater, root, zero);
+        if self.base.context.decides(&positive) == Some(true) {
+            let claim = Cond::Compare(Relation::Greater, argument, zero);
+            let mut branch = self.base.clone();
+            let from = branch.context.facts.len();
+            branch.assume(&self.store, &claim.negated());
+            if let Some(proof) = self.close_by_product(&mut branch, from, &[positive.clone(), positive]) {
+                self.push_proof(&claim, proof);
+            }
+        }
+        let mut sides = Vec::new();
+        self.squared_summands(argument, &mut sides);
+        if sides.len() < 2 {
+            return;
+        }
+        for side in sides {
+            self.know(&Cond::Compare(Relation::GreaterEqual, root, side));
+            let negative = self.store.terms.intern(Term::Neg(side));
+            self.know(&Cond::Compare(Relation::GreaterEqual, root, negative));
+        }
+    }
+
+    /// The a and b of `a * a + b * b`; nothing if any summand is no square.
+    fn squared_summands(&self, term: TermId, found: &mut Vec<TermId>) -> bool {
+        let all = match self.store.terms.get(term) {
+            Term::Add(a, b) => self.squared_summands(*a, found) && self.squared_summands(*b, found),
+            Term::Mul(a, b) if a == b => {
+                found.push(*a);
+                true
+            }
+            Term::Number(_)
+            | Term::Pi
+            | Term::Var(_)
+            | Term::Sub(..)
+            | Term::Mul(..)
+            | Term::Div(..)
+            | Term::Neg(_)
+            | Term::Call(..)
+            | Term::Min(..)
+            | Term::Max(..)
+            | Term::If(..) => false,
+        };
+        if !all {
+            found.clear();
+        }
+        all
+    }
+
+    /// Bounds for each product of constants (pi, sin 4deg, sqrt 2, ...) that is a coefficient somewhere.
+    fn bound_constants(&mut self) {
+        let mut branch = self.base.clone();
+        branch.assume(&self.store, &self.goal.negated());
+        let facts = branch.poly_facts(&mut self.store);
+        let mut constants: Vec<Mono> = Vec::new();
+        for mono in facts.iter().flatten().flat_map(|fact| fact.poly.0.keys()) {
+            let atoms: Vec<Atom> = mono.0.iter().copied().filter(|a| self.is_constant(*a)).collect();
+            let constant = Mono(atoms);
+            if !constant.0.is_empty() && !constants.contains(&constant) {
+                constants.push(constant);
+            }
+        }
+        for constant in constants {
+            let term = self.poly_term(&Poly::monomial(constant));
+            let mut reach = Reach::of(&self.store.terms, std::iter::empty());
+            reach.add(&self.store.terms, term);
+            let Some(boxed) = Boxed::new(&self.store.terms, &reach, &self.base.context) else { return };
+            let range = boxed.get(term);
+            for (end, relation, rounding) in [
+                (range.lo, Relation::GreaterEqual, Rounding::Down),
+                (range.hi, Relation::LessEqual, Rounding::Up),
+            ] {
+                if let Some(exact) = Rational::from_f64(end) {
+                    let bound = self.store.terms.number(exact.rounded(12, rounding));
+                    self.know(&Cond::Compare(relation, term, bound));
+                }
+            }
+        }
+    }
+
+    /// Whether no variable occurs in the atom.
+    fn is_constant(&self, atom: Atom) -> bool {
+        let Some(term) = self.store.algebra.term_of(atom) else { return false };
+        let mut reach = Reach::of(&self.store.terms, std::iter::empty());
+        reach.add(&self.store.terms, term);
+        reach.terms().iter().all(|id| !matches!(self.store.terms.get(*id), Term::Var(_)))
+    }
+}

@@ -1,7 +1,9 @@
 //! One file for each verb: options in, exit status out.
 
+pub mod build;
 pub mod check;
 pub mod explain;
+pub mod fmt;
 pub mod machines;
 pub mod run;
 

@@ -39,7 +39,8 @@ fn perform(verb: Verb, terminal: Terminal) -> u8 {
         Verb::Machines(options) => commands::machines::machines(&options, terminal),
         Verb::Run(options) => commands::run::run(options, terminal),
         Verb::Check(options) => commands::check::check(&options, terminal),
-        Verb::Build(_) | Verb::Fmt(_) => 3,
+        Verb::Build(options) => commands::build::build(options, terminal),
+         Verb::Fmt(options) => commands::fmt::fmt(&options, terminal),
     }
 }
 

@@ -14,7 +14,8 @@ struct Fenced<'a> {
 }
 
 fn example(page: &str) -> Vec<Fenced<'_>> {
-    let section = page.split("## Example").nth(1).unwrap().split("\n## ").next().unwrap();
+    let Some(section) = page.split("## Example").nth(1) else { return Vec::new() };
+    let section = section.split("\n## ").next().unwrap();
     let mut blocks = Vec::new();
     let mut open: Option<Fenced<'_>> = None;
     for line in section.lines() {

@@ -13,6 +13,7 @@ pub fn all() -> Vec<Code> {
         borewright_lower::codes::ALL,
         borewright_runtime::errors::ALL,
         borewright_machine::errors::ALL,
+        borewright_emit::errors::ALL,
         errors::ALL,
     ]
     .concat();

@@ -33,6 +33,8 @@ borewright_base::codes! {
     NOTHING_TO_BUILD = "D0813" "nothing-to-build";
     /// our own fault
     INTERNAL_FAULT = "D0814" "internal-fault";
+    /// two jobs with `program 1200` in one file
+    FILE_TWICE = "D0815" "file-name-twice";
 }
 
 /// Faults of the command line and of paths: they end with status 2, all others with 1.
@@ -149,6 +151,12 @@ pub(crate) fn bad_setting(setting: &str, why: &str) -> Diagnostic {
 pub(crate) fn nothing_to_build(path: &str) -> Diagnostic {
     Diagnostic::error(NOTHING_TO_BUILD, None, format!("`{path}` has no routine and no job to write out"))
         .hint("constants, functions and tables serve routines; name the file that has the routine")
+}
+
+pub(crate) fn file_twice(file: &str, first: &str, second: &str) -> Diagnostic {
+    let message = format!("`{first}` and `{second}` would both be written to `{file}`");
+    Diagnostic::error(FILE_TWICE, None, message)
+        .hint("give them different program numbers, or build them one at a time with `--routine`, into two directories")
 }
 
 /// A path that cannot be written: made by the command, which alone writes.

@@ -1,18 +1,24 @@
 //! From paths to reports: the whole pipeline in one place, without files, clock or terminal. What it needs of
 //! the world it asks of a [`Host`]; what it has to say it returns.
 
+mod build;
 pub mod codes;
 pub mod dump;
 pub mod errors;
+mod format;
 mod host;
 mod load;
 pub mod machines;
 mod pipeline;
 pub mod render;
 mod run;
+mod setting;
 mod verdicts;
 
 pub use borewright_base::SourceMap;
+pub use borewright_emit::Form;
+pub use build::{BuildOrder, Built, BuiltProgram, build};
+pub use format::{Formatted, format};
 pub use host::{Host, MemoryHost, Place, Trouble};
 pub use load::{Beside, Loaded, load};
 pub use pipeline::{Judged, Report, check};

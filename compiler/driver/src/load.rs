@@ -89,7 +89,7 @@ pub fn load(host: &dyn Host, paths: &[String], found: &mut Diagnostics) -> Loade
 }
 
 /// The `.bore` files at and below the paths, each once.
-fn search(host: &dyn Host, paths: &[String], found: &mut Diagnostics) -> Vec<String> {
+pub(crate) fn search(host: &dyn Host, paths: &[String], found: &mut Diagnostics) -> Vec<String> {
     let mut files = Vec::new();
     let before = found.has_errors();
     for path in paths {

@@ -1,7 +1,6 @@
 //! From controller text to a trace: what `run` does.
 
-use borewright_base::{Diagnostic, Diagnostics, FileId, SourceMap};
-use borewright_machine::Machine;
+use borewright_base::{Diagnostic, Diagnostics, SourceMap};
 use borewright_runtime::state::Units;
 use borewright_runtime::{Controller, Program, Request, RunOptions, Setting, Trace};
 
@@ -103,8 +102,8 @@ fn setting(text: &str, sources: &mut SourceMap, found: &mut Diagnostics) -> Opti
     said(borewright_runtime::parse_set(sources.add("--set", text), text), found)
 }
 
-fn said<T>(result: Result<T, Diagnostic>, found: &mut Diagnostics) -> Option<T> {
-    result.map_err(|fault| found.report(fault)).ok()
+fn said<T>(result: Result<T, borewright_runtime::Fault>, found: &mut Diagnostics) -> Option<T> {
+    result.map_err(|fault| found.report(fault.into())).ok()
 }
 
 fn controller(
@@ -115,13 +114,6 @@ fn controller(
 ) -> Option<Controller> {
     match machine {
         None => Some(Controller::generic(Units::Millimetre)),
-        Some(name) => machines::find(host, name, sources, found).map(|machine| controller_of(&machine)),
+        Some(name) => machines::find(host, name, sources, found).map(|machine| Controller::from(&machine)),
     }
-}
-
-fn controller_of(machine: &Machine) -> Controller {
-    Controller::generic(match machine.units {
-        borewright_machine::Units::Mm => Units::Millimetre,
-        borewright_machine::Units::Inch => Units::Inch,
-    })
 }

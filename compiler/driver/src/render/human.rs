@@ -96,10 +96,12 @@ fn drawing(
         .with_message(&d.message);
     for (order, (span, message)) in (0_i32..).zip(places) {
         let label = Label::new(drawn.key(*span)).with_order(order).with_priority(-order);
-        report.add_label(match message {
-            Some(message) => label.with_message(message).with_color(Color::Cyan),
-            None => label.with_message("here").with_color(colour(d.severity)),
-        });
+        match message {
+            Some(message) => report.add_label(label.with_message(message).with_color(Color::Cyan)),
+            // Labels inside the place say more than "here" does.
+            None if d.labels.iter().any(|label| lies_within(label.span, first)) => {}
+            None => report.add_label(label.with_message("here").with_color(colour(d.severity))),
+        }
     }
     let mut out = Vec::new();
     // Writing into memory cannot fail; were it to, the headline alone must still be said.
@@ -110,6 +112,10 @@ fn drawing(
     // The colour of a title is not subject to the library's switch.
     let text = if look.colour { text } else { anstream::adapter::strip_str(&text).to_string() };
     text.lines().map(|line| line.trim_end().to_owned() + "\n").collect()
+}
+
+fn lies_within(inner: Span, outer: Span) -> bool {
+    inner.file == outer.file && outer.start <= inner.start && inner.end <= outer.end
 }
 
 /// Place and a short stretch of the text, for lines too long to draw.

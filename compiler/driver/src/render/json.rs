@@ -5,12 +5,15 @@
 use std::collections::BTreeMap;
 
 use borewright_base::{Code, Diagnostic, Severity, SourceMap, Span};
+use borewright_emit::Form;
 use borewright_motion::Motion;
+use borewright_number::{Dimension, Quantity, Rational};
 use borewright_proof::{Settled, Verdict};
 use borewright_runtime::trace::{TracedAlarm, TracedEvent, TracedMove};
 use serde::Serialize;
+use sha2::{Digest as _, Sha256};
 
-use crate::{Judged, Ran, Report, verdicts};
+use crate::{Built, BuiltProgram, Judged, Ran, Report, verdicts};
 
 /// The version of all the shapes in this file.
 pub const VERSION: u32 = 1;
@@ -183,6 +186,8 @@ pub struct Build {
     pub assumptions: Vec<Assumption>,
     /// Everything found, sorted by place.
     pub diagnostics: Vec<Finding>,
+    /// Every obligation with its verdict.
+    pub obligations: Vec<Obligation>,
 }
 
 /// One file that was written.
@@ -197,7 +202,7 @@ pub struct Written {
     /// The machine's name.
     pub machine: String,
     /// Its program number.
-    pub program: Option<i64>,
+    pub program: Option<u32>,
     /// Of its bytes, in hexadecimal.
     pub sha256: String,
     /// Its length.
@@ -206,6 +211,41 @@ pub struct Written {
     pub blocks: usize,
     /// Bounds that are proved of the text, each with its unit.
     pub bounds: BTreeMap<String, String>,
+}
+
+/// The report of a build; `paths` are those to which its programs were written, in their order.
+#[must_use]
+pub fn build(built: &Built, paths: &[String]) -> Build {
+    let assumption = |a: &borewright_emit::Assumption| Assumption { id: a.id, text: a.text.clone(), routines: Vec::new() };
+    Build {
+        version: VERSION,
+        files: built.programs.iter().zip(paths).map(|(program, path)| written(program, path)).collect(),
+        assumptions: built.assumptions.iter().map(assumption).collect(),
+        diagnostics: findings(&built.found, &built.sources),
+        obligations: built.routines.iter().flat_map(|j| obligations(j, &built.sources)).collect(),
+    }
+}
+
+fn written(program: &BuiltProgram, path: &str) -> Written {
+    let file = &program.file;
+    let length = |value: &Rational| Quantity { value: value.clone(), dimension: Dimension::LENGTH }.text(false);
+    Written {
+        path: path.to_owned(),
+        routine: program.routine.clone(),
+        form: match file.form {
+            Form::Macro => "macro",
+            Form::Blocks => "blocks",
+        },
+        machine: program.machine.clone(),
+        program: file.program,
+        sha256: Sha256::digest(&file.text).iter().map(|byte| format!("{byte:02x}")).collect(),
+        bytes: file.text.len(),
+        blocks: file.text.lines().filter(|line| !line.trim().is_empty()).count(),
+        bounds: BTreeMap::from([
+            ("arc_mismatch".to_owned(), length(&file.bounds.arc_mismatch)),
+            ("end_point".to_owned(), length(&file.bounds.end_point)),
+        ]),
+    }
 }
 
 /// `run --format json`: in the program's units.

@@ -7,7 +7,7 @@ use borewright_proof::Verdict;
 
 use super::Look;
 use super::human::wrapped;
-use crate::{Judged, Report};
+use crate::{Built, Judged, Report};
 
 /// How many obligations ended how.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -68,6 +68,30 @@ pub fn check(report: &Report, look: Look) -> String {
     }
     text + &sum(report, look)
 }
+
+/// The outcome of a build: what was proved, what was written, what is assumed.
+#[must_use]
+pub fn build(built: &Built, paths: &[String], look: Look) -> String {
+    let mut text = String::new();
+    for judged in &built.routines {
+        let _ = writeln!(text, "{}: {}", judged.motion.name, line(judged));
+    }
+    for (program, path) in built.programs.iter().zip(paths) {
+        let blocks = program.file.text.lines().count();
+        let _ = writeln!(text, "wrote {path} ({}, {} for {})", counted(blocks, "line"), program.routine, program.machine);
+    }
+    if built.programs.is_empty() {
+        return text + "nothing was written\n";
+    }
+    text += "\nassumed and not proved:\n";
+    for (number, assumed) in (1..).zip(&built.assumptions) {
+        text += &wrapped(&format!("{number:>3}. "), &assumed.text, look);
+    }
+    text + "\n" + &wrapped("", CAUTION, look)
+}
+
+const CAUTION: &str = "Read the program before it runs. Check units, plane, work offset, tool length and diameter against the set-up; \
+dry run above the part, single block, guards shut. The machine's own manual, local rules and a competent person come first.";
 
 /// `47 obligations proved for every admitted size`
 fn line(judged: &Judged) -> String {

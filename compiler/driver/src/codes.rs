@@ -11,6 +11,7 @@ pub fn all() -> Vec<Code> {
         borewright_syntax::errors::ALL,
         borewright_check::codes::ALL,
         borewright_lower::codes::ALL,
+        borewright_proof::codes::ALL,
         borewright_runtime::errors::ALL,
         borewright_machine::errors::ALL,
         borewright_emit::errors::ALL,

@@ -87,7 +87,7 @@ pub(crate) fn judge(
         let proved: Vec<&Proved<Motion>> = done.iter().filter_map(|j| j.verdicts.proved.as_ref()).collect();
         let judged = side_by_side(&ready, |motion| {
             let start = host.micros();
-            let verdicts = borewright_proof::settle(motion, &proved, settings);
+            let verdicts = borewright_proof::settle_timed(motion, &proved, settings, &|| host.micros());
             let micros = host.micros().saturating_sub(start);
             let asked = asked.contains(&motion.span.file);
             Judged { motion: Arc::clone(motion), verdicts, asked, micros }

@@ -1,15 +1,23 @@
 //! From verdicts to findings.
 
-use borewright_base::Diagnostics;
+use borewright_base::{Diagnostics, Severity};
 use borewright_motion::{Field, Motion, Symbol};
 use borewright_number::{Dimension, Quantity, Rational};
 use borewright_proof::{Settled, Verdict};
 
 use crate::pipeline::Judged;
 
-/// What is refuted or could not be proved.
-pub(crate) fn findings(_judged: &Judged) -> Diagnostics {
-    Diagnostics::default()
+/// What is refuted or could not be proved; and, of a file that was asked for, what is worth a look.
+pub(crate) fn findings(judged: &Judged) -> Diagnostics {
+    let all = borewright_proof::errors::findings(&judged.motion, &judged.verdicts);
+    if judged.asked {
+        return all;
+    }
+    let mut errors = Diagnostics::default();
+    for error in all.iter().filter(|d| d.severity == Severity::Error) {
+        let _said = errors.report(error.clone());
+    }
+    errors
 }
 
 /// For a refuted obligation: each value of the counterexample, in the unit in which its author wrote.

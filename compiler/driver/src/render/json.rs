@@ -103,7 +103,7 @@ fn obligations(judged: &Judged, sources: &SourceMap) -> Vec<Obligation> {
 }
 
 fn obligation(settled: &Settled, motion: &Motion, sources: &SourceMap) -> Obligation {
-    let Settled { obligation, verdict, steps } = settled;
+    let Settled { obligation, verdict, steps, micros } = settled;
     let place = place(obligation.span, sources);
     Obligation {
         id: obligation.id.clone(),
@@ -121,7 +121,7 @@ fn obligation(settled: &Settled, motion: &Motion, sources: &SourceMap) -> Obliga
         },
         counterexample: verdicts::values(settled, motion).into_iter().collect(),
         suggestion: None,
-        micros: 0,
+        micros: *micros,
         steps: *steps,
     }
 }

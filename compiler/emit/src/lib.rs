@@ -5,6 +5,7 @@ mod assumptions;
 mod blocks;
 pub mod errors;
 mod header;
+mod macros;
 mod number;
 mod text;
 mod writer;
@@ -96,6 +97,6 @@ pub fn emit_unproved(
 ) -> Result<Vec<EmittedFile>, Diagnostics> {
     match form {
         Form::Blocks => Ok(vec![blocks::emit_blocks(motion, machine, settings)?]),
-        Form::Macro => Ok(vec![blocks::emit_blocks(motion, machine, settings)?]),
+        Form::Macro => Ok(vec![macros::emit_macro(motion, machine, settings)?]),
     }
 }

@@ -1,5 +1,7 @@
 //! From planned moves to lines.
 
+use std::collections::BTreeSet;
+
 use borewright_base::{Diagnostic, Span};
 use borewright_motion::{Expr, Function, Node, Passes, Symbol, Way};
 use borewright_number::Rational;
@@ -7,7 +9,6 @@ use borewright_number::Rational;
 use super::plan::{Arc, Move, Sequence};
 use super::print::Printer;
 use super::terms::simplify;
-use crate::errors;
 use crate::writer::Block;
 
 /// Writes moves, and before them what they need.
@@ -22,11 +23,19 @@ pub(super) struct Moves<'p, 'm> {
 }
 
 impl Moves<'_, '_> {
-    pub(super) fn sequence(&mut self, sequence: &Sequence) -> Result<(), Diagnostic> {
-        for l in &sequence.lets {
+    /// Names, then every value that can be worked out before the moves.
+    pub(super) fn names_and_values(
+        &mut self,
+        sequence: &Sequence,
+        needed: &BTreeSet<Symbol>,
+    ) -> Result<(), Diagnostic> {
+        for l in sequence.lets.iter().filter(|l| needed.contains(&l.symbol)) {
             self.p.assign_let(l)?;
         }
-        self.prepare(&sequence.moves)?;
+        self.prepare(&sequence.moves)
+    }
+
+    pub(super) fn each(&mut self, sequence: &Sequence) -> Result<(), Diagnostic> {
         for (made, span) in &sequence.moves {
             self.one(made, *span)?;
         }
@@ -57,7 +66,8 @@ impl Moves<'_, '_> {
                 Ok(())
             }
             Move::Rapid { x, y } => {
-                let block = Block::code("G0").word('X', &self.p.word(x, span)?).word('Y', &self.p.word(y, span)?);
+                let block =
+                    Block::code("G0").word('X', &self.p.word(x, span)?).word('Y', &self.p.word(y, span)?);
                 self.p.program.w.block(block, span);
                 Ok(())
             }
@@ -93,7 +103,13 @@ impl Moves<'_, '_> {
     fn arc(&mut self, arc: &Arc, span: Span) -> Result<(), Diagnostic> {
         let code = if arc.way == Way::Ccw { "G3" } else { "G2" };
         let mut block = Block::code(code);
-        let words = [('X', Some(&arc.x)), ('Y', Some(&arc.y)), ('Z', arc.z.as_ref()), ('I', Some(&arc.i)), ('J', Some(&arc.j))];
+        let words = [
+            ('X', Some(&arc.x)),
+            ('Y', Some(&arc.y)),
+            ('Z', arc.z.as_ref()),
+            ('I', Some(&arc.i)),
+            ('J', Some(&arc.j)),
+        ];
         for (letter, value) in words {
             if let Some(value) = value {
                 block = block.word(letter, &self.p.word(value, span)?);
@@ -139,7 +155,13 @@ impl Moves<'_, '_> {
         Ok(())
     }
 
-    fn repeat(&mut self, symbol: &Symbol, count: &Expr, body: &Sequence, span: Span) -> Result<(), Diagnostic> {
+    fn repeat(
+        &mut self,
+        symbol: &Symbol,
+        count: &Expr,
+        body: &Sequence,
+        span: Span,
+    ) -> Result<(), Diagnostic> {
         let scope = self.p.scope();
         let name = symbol.name();
         let count = self.p.simple(count, &format!("HOW OFTEN {name}"), span)?;
@@ -198,7 +220,10 @@ impl Moves<'_, '_> {
     }
 
     fn close(&mut self, open: Open, body: &Sequence, index: &str) -> Result<(), Diagnostic> {
-        self.sequence(body)?;
+        let mut needed = BTreeSet::new();
+        names_used(body, &mut needed);
+        self.names_and_values(body, &needed)?;
+        self.each(body)?;
         let bare = index.trim_start_matches('#');
         self.p.program.w.assign_text(bare, &format!("{index}+1"), "", None);
         match open.labels {
@@ -259,10 +284,30 @@ fn wants(made: &Move, span: Span, wanted: &mut Vec<(Expr, String, Span)>) {
     }
 }
 
-/// Refused where loops cannot be written at all.
-pub(super) fn loops_possible(machine: &borewright_machine::Machine, span: Span) -> Result<(), Diagnostic> {
-    if machine.flow.while_do || machine.flow.if_goto {
-        return Ok(());
+/// Every name that the moves and the needed lets of a block use.
+pub(super) fn names_used(sequence: &Sequence, names: &mut BTreeSet<Symbol>) {
+    let mut wanted = Vec::new();
+    for (made, span) in &sequence.moves {
+        wants(made, *span, &mut wanted);
+        match made {
+            Move::Passes(passes, body) => {
+                for e in [&passes.from, &passes.to, &passes.by] {
+                    names.extend(e.symbols());
+                }
+                names_used(body, names);
+            }
+            Move::Repeat { count, body, .. } => {
+                names.extend(count.symbols());
+                names_used(body, names);
+            }
+            Move::Dwell(time) => names.extend(time.symbols()),
+            Move::Home | Move::Rapid { .. } | Move::RapidZ(_) | Move::Line { .. } | Move::Arc(_) => {}
+        }
     }
-    Err(Diagnostic::error(errors::LOOPS_TOO_DEEP, span, "the machine has neither WHILE nor GOTO for a loop"))
+    names.extend(wanted.iter().flat_map(|(e, ..)| e.symbols()));
+    for l in sequence.lets.iter().rev() {
+        if names.contains(&l.symbol) {
+            names.extend(l.value.symbols());
+        }
+    }
 }

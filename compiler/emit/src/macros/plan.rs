@@ -74,7 +74,12 @@ impl Planner<'_> {
         Ok(Sequence { lets, moves })
     }
 
-    fn step(&mut self, step: &Step, note: &'static str, moves: &mut Vec<(Move, Span)>) -> Result<(), Diagnostic> {
+    fn step(
+        &mut self,
+        step: &Step,
+        note: &'static str,
+        moves: &mut Vec<(Move, Span)>,
+    ) -> Result<(), Diagnostic> {
         let span = step.span;
         let made = match &step.action {
             Action::Let(_) => return Ok(()),
@@ -101,8 +106,11 @@ impl Planner<'_> {
             }
             Action::Dwell(time) => Move::Dwell(time.clone()),
             Action::Call(call) => {
-                let text = format!("a call of `{}` inside a routine has no macro form yet", call.routine.name);
-                return Err(Diagnostic::error(errors::NO_MACRO_FORM, span, text).hint("write the blocks form"));
+                let text =
+                    format!("a call of `{}` inside a routine has no macro form yet", call.routine.name);
+                return Err(
+                    Diagnostic::error(errors::NO_MACRO_FORM, span, text).hint("write the blocks form")
+                );
             }
             Action::With { .. } | Action::Spindle { .. } | Action::Coolant(_) | Action::Stop(_) => {
                 return Err(Diagnostic::error(errors::JOB_AS_MACRO, span, "a job has no macro form yet"));
@@ -131,7 +139,8 @@ impl Planner<'_> {
     fn shortest(&self, expr: &Expr) -> Expr {
         let plain = simplify(expr);
         let put_in = |e: &Expr| {
-            let value = |s: &Symbol| self.lets.iter().rev().find(|(name, _)| name == s).map(|(_, v)| v.clone());
+            let value =
+                |s: &Symbol| self.lets.iter().rev().find(|(name, _)| name == s).map(|(_, v)| v.clone());
             e.substitute(&value)
         };
         let expanded = simplify(&put_in(expr));
@@ -210,9 +219,7 @@ impl Planner<'_> {
     }
 
     fn passes(&mut self, passes: &Passes, _span: Span) -> Result<Move, Diagnostic> {
-        let last = |at: Point| {
-            Some(at.substitute(&|s| (*s == passes.value).then(|| passes.to.clone())))
-        };
+        let last = |at: Point| Some(at.substitute(&|s| (*s == passes.value).then(|| passes.to.clone())));
         let body = self.body(&passes.body, &last, &[&passes.index, &passes.count])?;
         let bare = Passes { body: Vec::new(), ..passes.clone() };
         Ok(Move::Passes(Box::new(bare), body))

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use borewright_base::{Diagnostic, Span};
 use borewright_machine::Machine;
-use borewright_motion::{Condition, Expr, Function, Node, Relation, Symbol};
+use borewright_motion::{Condition, Expr, Function, Let, Node, Relation, Symbol};
 use borewright_number::Rational;
 
 use super::program::Program;
@@ -69,6 +69,21 @@ impl<'m> Printer<'m> {
         Ok(slot)
     }
 
+    /// Assigns the value to a fresh variable of its own, whatever is known already.
+    pub(super) fn assign_named(&mut self, expr: &Expr, note: &str, span: Span) -> Result<String, Diagnostic> {
+        let printed = self.expr(expr, span)?;
+        let slot = self.program.slot(span)?.text();
+        self.program.w.assign_text(slot.trim_start_matches('#'), &printed.text, note, Some(span));
+        Ok(slot)
+    }
+
+    /// `let`: the name stands in a variable from here on.
+    pub(super) fn assign_let(&mut self, l: &Let) -> Result<(), Diagnostic> {
+        let slot = self.assign_named(&l.value, l.symbol.name(), l.span)?;
+        self.define_symbol(&l.symbol, slot);
+        Ok(())
+    }
+
     /// The value in a form that a word can take without computing: digits, `#7` or `-#7`; in a fresh variable
     /// where it is none of these.
     pub(super) fn simple(&mut self, expr: &Expr, note: &str, span: Span) -> Result<String, Diagnostic> {
@@ -98,7 +113,11 @@ impl<'m> Printer<'m> {
             return Ok(text);
         }
         let printed = self.expr(expr, span)?;
-        Ok(if printed.level == 4 && !printed.text.contains('[') { printed.text } else { format!("[{}]", printed.text) })
+        Ok(if printed.level == 4 && !printed.text.contains('[') {
+            printed.text
+        } else {
+            format!("[{}]", printed.text)
+        })
     }
 
     pub(super) fn expr(&mut self, expr: &Expr, span: Span) -> Result<Printed, Diagnostic> {
@@ -181,7 +200,13 @@ impl<'m> Printer<'m> {
         Ok(Printed { text: format!("[{}]", printed.text), level: 4, depth: printed.depth + 1 })
     }
 
-    fn call(&mut self, function: Function, a: &Expr, whole: &Expr, span: Span) -> Result<Printed, Diagnostic> {
+    fn call(
+        &mut self,
+        function: Function,
+        a: &Expr,
+        whole: &Expr,
+        span: Span,
+    ) -> Result<Printed, Diagnostic> {
         let name = match function {
             Function::Sin => "SIN",
             Function::Cos => "COS",
@@ -205,7 +230,12 @@ impl<'m> Printer<'m> {
         let printed = Printed { text, level: 4, depth: inner.depth.max(1) };
         match function {
             // One sine and one cosine for each angle: computed once, named once.
-            Function::Sin | Function::Cos | Function::Tan | Function::Atan | Function::Acos | Function::Sqrt => {
+            Function::Sin
+            | Function::Cos
+            | Function::Tan
+            | Function::Atan
+            | Function::Acos
+            | Function::Sqrt => {
                 let slot = self.program.slot(span)?.text();
                 let note = format!("{} OF {a}", function.name());
                 let note = if a.as_symbol().is_some() { note } else { String::new() };

@@ -52,7 +52,14 @@ const ALARM_LABELS: u32 = 100;
 
 impl<'m> Program<'m> {
     pub(super) fn new(machine: &'m Machine) -> Self {
-        Self { machine, w: Writer::new(machine, false), slots: 0, labels: 0, loops: Vec::new(), alarms: Vec::new() }
+        Self {
+            machine,
+            w: Writer::new(machine, false),
+            slots: 0,
+            labels: 0,
+            loops: Vec::new(),
+            alarms: Vec::new(),
+        }
     }
 
     /// A fresh variable.
@@ -110,7 +117,11 @@ impl<'m> Program<'m> {
             }
         }
         if self.labels >= ALARM_LABELS || ALARM_LABELS + 100 > self.machine.flow.greatest_label.max(200) {
-            return Err(Diagnostic::error(errors::NO_MACRO_FORM, span, "it needs more labels than the machine allows"));
+            return Err(Diagnostic::error(
+                errors::NO_MACRO_FORM,
+                span,
+                "it needs more labels than the machine allows",
+            ));
         }
         Ok(())
     }
@@ -153,6 +164,10 @@ impl<'m> Program<'m> {
 }
 
 fn too_many(span: Span, free: &str) -> Diagnostic {
-    Diagnostic::error(errors::TOO_MANY_VARIABLES, span, format!("it needs more than the {free} variables left to it"))
-        .hint("fewer parameters or lets, or a machine file that gives more variables")
+    Diagnostic::error(
+        errors::TOO_MANY_VARIABLES,
+        span,
+        format!("it needs more than the {free} variables left to it"),
+    )
+    .hint("fewer parameters or lets, or a machine file that gives more variables")
 }

@@ -6,7 +6,9 @@
 use std::collections::BTreeMap;
 
 use borewright_base::{Diagnostic, Span};
-use borewright_motion::{Condition, Expr, Function, Node, Symbol};
+use borewright_motion::{
+    Action, Clause, Condition, Expr, Field, Function, Let, Motion, Node, Passes, Point, Step, Symbol,
+};
 use borewright_number::{Dimension, Rational};
 
 use crate::errors;
@@ -23,6 +25,115 @@ pub(super) struct Scale {
 struct Untold(Expr);
 
 impl Scale {
+    /// Knows the cutter; a motion's own names come with it.
+    pub(super) fn new(unit: Rational) -> Self {
+        let dimensions = Field::ALL.into_iter().map(|f| (f.symbol(), f.dimension())).collect();
+        Self { unit, dimensions }
+    }
+
+    /// The motion in machine units. Ranges stay as they are: they are rounded where they are written.
+    pub(super) fn motion(&mut self, motion: &Motion) -> Result<Motion, Diagnostic> {
+        let mut scaled = motion.clone();
+        for parameter in &motion.parameters {
+            self.dimensions.insert(parameter.symbol.clone(), parameter.dimension);
+        }
+        for parameter in &mut scaled.parameters {
+            if let Some(default) = &mut parameter.default {
+                *default = self.expr(default, parameter.dimension, parameter.span)?;
+            }
+        }
+        for clause in &mut scaled.head {
+            match clause {
+                Clause::Let(l) => self.named(l)?,
+                Clause::Require(r) => r.condition = self.condition(&r.condition, r.span)?,
+            }
+        }
+        self.steps(&mut scaled.body)?;
+        Ok(scaled)
+    }
+
+    fn named(&mut self, l: &mut Let) -> Result<(), Diagnostic> {
+        l.value = self.expr(&l.value, l.dimension, l.span)?;
+        self.dimensions.insert(l.symbol.clone(), l.dimension);
+        Ok(())
+    }
+
+    fn steps(&mut self, steps: &mut [Step]) -> Result<(), Diagnostic> {
+        steps.iter_mut().try_for_each(|step| self.step(step))
+    }
+
+    fn step(&mut self, step: &mut Step) -> Result<(), Diagnostic> {
+        let span = step.span;
+        match &mut step.action {
+            Action::Let(l) => self.named(l),
+            Action::RapidTo(point) => self.point(point, span),
+            Action::RapidZ(z) => self.length(z, span),
+            Action::Line { to, z, feed } => {
+                if let Some(to) = to {
+                    self.point(to, span)?;
+                }
+                self.words(z.as_mut(), feed.as_mut(), span)
+            }
+            Action::Arc { to, z, about, feed, .. } => {
+                self.point(to, span)?;
+                self.point(about, span)?;
+                self.words(z.as_mut(), feed.as_mut(), span)
+            }
+            Action::Turn { z, about, feed, .. } => {
+                self.point(about, span)?;
+                self.words(z.as_mut(), feed.as_mut(), span)
+            }
+            Action::Passes(passes) => self.passes(passes, span),
+            Action::Repeat { index, count, body } => {
+                *count = self.expr(count, Dimension::RATIO, span)?;
+                self.dimensions.insert(index.clone(), Dimension::RATIO);
+                self.steps(body)
+            }
+            Action::Dwell(time) => {
+                *time = self.expr(time, Dimension::TIME, span)?;
+                Ok(())
+            }
+            Action::With { body, .. } => self.steps(body),
+            Action::Retract
+            | Action::Call(_)
+            | Action::Spindle { .. }
+            | Action::Coolant(_)
+            | Action::Stop(_) => Ok(()),
+        }
+    }
+
+    fn passes(&mut self, passes: &mut Passes, span: Span) -> Result<(), Diagnostic> {
+        let told = [&passes.from, &passes.to, &passes.by].into_iter().find_map(|e| self.infer(e, None));
+        let dimension = told.unwrap_or(Dimension::LENGTH);
+        for e in [&mut passes.from, &mut passes.to, &mut passes.by] {
+            *e = self.expr(e, dimension, span)?;
+        }
+        self.dimensions.insert(passes.value.clone(), dimension);
+        self.dimensions.insert(passes.index.clone(), Dimension::RATIO);
+        self.dimensions.insert(passes.count.clone(), Dimension::RATIO);
+        self.steps(&mut passes.body)
+    }
+
+    fn point(&self, point: &mut Point, span: Span) -> Result<(), Diagnostic> {
+        self.length(&mut point.x, span)?;
+        self.length(&mut point.y, span)
+    }
+
+    fn length(&self, e: &mut Expr, span: Span) -> Result<(), Diagnostic> {
+        *e = self.expr(e, Dimension::LENGTH, span)?;
+        Ok(())
+    }
+
+    fn words(&self, z: Option<&mut Expr>, feed: Option<&mut Expr>, span: Span) -> Result<(), Diagnostic> {
+        if let Some(z) = z {
+            self.length(z, span)?;
+        }
+        if let Some(feed) = feed {
+            *feed = self.expr(feed, Dimension::FEED, span)?;
+        }
+        Ok(())
+    }
+
     /// The expression, which has this dimension, in machine units.
     pub(super) fn expr(&self, expr: &Expr, dimension: Dimension, span: Span) -> Result<Expr, Diagnostic> {
         self.convert(expr, dimension).map_err(|untold| refuse(&untold, span))
@@ -76,7 +187,8 @@ impl Scale {
             Node::Neg(a) => Ok(-same(a)?),
             Node::If(c, a, b) => Ok(Expr::choose(self.convert_condition(c)?, same(a)?, same(b)?)),
             Node::Mul(a, b) => {
-                let (da, db) = self.factors(a, b, want, Dimension::over).ok_or_else(|| Untold(expr.clone()))?;
+                let (da, db) =
+                    self.factors(a, b, want, Dimension::over).ok_or_else(|| Untold(expr.clone()))?;
                 Ok(self.convert(a, da)? * self.convert(b, db)?)
             }
             Node::Div(a, b) => {
@@ -179,7 +291,9 @@ mod tests {
     }
 
     fn told(expr: &Expr, dimension: Dimension) -> String {
-        inch().expr(expr, dimension, Span::default()).map_or_else(|d| d.code.number.to_owned(), |e| e.to_string())
+        inch()
+            .expr(expr, dimension, Span::default())
+            .map_or_else(|d| d.code.number.to_owned(), |e| e.to_string())
     }
 
     #[test]

@@ -1,0 +1,222 @@
+//! Which variable holds which parameter, and what the header says about it.
+
+use std::collections::BTreeMap;
+
+use borewright_base::Diagnostic;
+use borewright_machine::Machine;
+use borewright_motion::{Expr, Motion, Parameter, Symbol};
+use borewright_number::{Dimension, Rational, Rounding};
+
+use crate::header::program_word;
+use crate::number::{Digits, pointed};
+use crate::writer::Writer;
+use crate::{Arguments, errors};
+
+/// Where a parameter stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Taken {
+    /// The letter of the call, where there is one.
+    pub(super) letter: Option<char>,
+    /// The variable.
+    pub(super) variable: u32,
+}
+
+/// Variables of all parameters, and of the centre.
+pub(super) struct Places {
+    pub(super) of: BTreeMap<Symbol, Taken>,
+    /// Names of the centre's coordinates, where X and Y are free for it.
+    pub(super) centre: Option<(Symbol, Symbol)>,
+    style: Arguments,
+}
+
+impl Places {
+    /// Letters as the author fixed them; the others in the order of the machine file. Variables at the top
+    /// are counted through in the order of the parameters.
+    pub(super) fn assign(motion: &Motion, machine: &Machine, style: Arguments) -> Result<Self, Diagnostic> {
+        let mut places = Self { of: BTreeMap::new(), centre: None, style };
+        match style {
+            Arguments::Letters => places.by_letter(motion, machine)?,
+            Arguments::Top => places.in_order(motion, machine)?,
+        }
+        Ok(places)
+    }
+
+    fn by_letter(&mut self, motion: &Motion, machine: &Machine) -> Result<(), Diagnostic> {
+        let mut taken: Vec<char> = Vec::new();
+        for parameter in &motion.parameters {
+            let Some(letter) = parameter.letter else { continue };
+            let refuse = |text: String| Err(Diagnostic::error(errors::LETTER, parameter.span, text));
+            if taken.contains(&letter) {
+                return refuse(format!("{letter} is the letter of two parameters"));
+            }
+            let Some(variable) = machine.letter_variable(letter) else {
+                let free: String = machine.calls.letters.keys().collect();
+                return refuse(format!("{letter} belongs to the call itself: arguments may use {free}"));
+            };
+            taken.push(letter);
+            self.of.insert(parameter.symbol.clone(), Taken { letter: Some(letter), variable });
+        }
+        for parameter in motion.parameters.iter().filter(|p| p.letter.is_none()) {
+            // X and Y are kept for the place of the routine.
+            let free = |l: &&char| !taken.contains(l) && !matches!(l, 'X' | 'Y');
+            let next = machine.calls.order.iter().find(free).copied();
+            let place = next.and_then(|l| Some((l, machine.letter_variable(l)?)));
+            let Some((letter, variable)) = place else {
+                let text = format!("no letter is left for `{}`", parameter.symbol);
+                return Err(Diagnostic::error(errors::LETTER, parameter.span, text)
+                    .hint("a call carries as many arguments as there are letters"));
+            };
+            taken.push(letter);
+            self.of.insert(parameter.symbol.clone(), Taken { letter: Some(letter), variable });
+        }
+        let free = |l: char| machine.letter_variable(l).filter(|_| !taken.contains(&l));
+        if let (Some(x), Some(y)) = (free('X'), free('Y')) {
+            self.place_centre([(Some('X'), x), (Some('Y'), y)]);
+        }
+        Ok(())
+    }
+
+    fn in_order(&mut self, motion: &Motion, machine: &Machine) -> Result<(), Diagnostic> {
+        let mut numbers = machine.variables.common.iter().flat_map(|r| r.numbers());
+        let mut next = || {
+            let text = "it has more parameters than the machine has variables";
+            numbers.next().ok_or_else(|| Diagnostic::error(errors::TOO_MANY_VARIABLES, motion.span, text))
+        };
+        for parameter in &motion.parameters {
+            let variable = next()?;
+            self.of.insert(parameter.symbol.clone(), Taken { letter: None, variable });
+        }
+        let (x, y) = (next()?, next()?);
+        self.place_centre([(None, x), (None, y)]);
+        Ok(())
+    }
+
+    fn place_centre(&mut self, [x, y]: [(Option<char>, u32); 2]) {
+        let names = (Symbol::new("centre.x"), Symbol::new("centre.y"));
+        for (symbol, (letter, variable)) in [(&names.0, x), (&names.1, y)] {
+            self.of.insert(symbol.clone(), Taken { letter, variable });
+        }
+        self.centre = Some(names);
+    }
+
+    /// `#2`
+    pub(super) fn variable(&self, symbol: &Symbol) -> Option<String> {
+        self.of.get(symbol).map(|taken| format!("#{}", taken.variable))
+    }
+
+    /// The variables that are left, in the order in which they are used: first those that no letter fills.
+    pub(super) fn free(&self, machine: &Machine) -> Vec<u32> {
+        let ranges = match self.style {
+            Arguments::Letters => &machine.variables.local,
+            Arguments::Top => &machine.variables.common,
+        };
+        let taken = |n: &u32| self.of.values().any(|t| t.variable == *n);
+        let mut free: Vec<u32> = ranges.iter().flat_map(|r| r.numbers()).filter(|n| !taken(n)).collect();
+        let filled = |n: u32| machine.calls.letters.values().any(|v| *v == n);
+        if self.style == Arguments::Letters {
+            free.sort_by_key(|n| (filled(*n), std::cmp::Reverse(*n > 26), *n));
+        }
+        free
+    }
+
+    /// How it is called, and what each variable is.
+    pub(super) fn write(&self, w: &mut Writer, motion: &Motion, machine: &Machine, number: Option<u32>) {
+        match self.style {
+            Arguments::Letters => self.write_call(w, motion, machine, number),
+            Arguments::Top => w.comment("SET THE VARIABLES BELOW BEFORE EACH RUN:"),
+        }
+        for parameter in &motion.parameters {
+            let Some(taken) = self.of.get(&parameter.symbol) else { continue };
+            w.comment(&format!("{}{}", named(*taken), self.described(parameter, machine)));
+        }
+        if let Some((x, y)) = &self.centre {
+            let place = |s| self.of.get(s).map(|t| named(*t)).unwrap_or_default();
+            w.comment(&format!("{}{}CENTRE FROM THE WORK ZERO, VACANT = 0", place(x), place(y)));
+        }
+    }
+
+    fn write_call(&self, w: &mut Writer, motion: &Motion, machine: &Machine, number: Option<u32>) {
+        let letters = |optional: bool| {
+            let chosen = motion.parameters.iter().filter(move |p| p.default.is_some() == optional);
+            chosen
+                .filter_map(|p| self.of.get(&p.symbol)?.letter)
+                .map(|l| format!(" {l}.."))
+                .collect::<String>()
+        };
+        let word = machine.calls.macro_call.clone().unwrap_or_default();
+        let program = number.and_then(|n| program_word(n, machine));
+        let program =
+            program.map_or_else(|| "..".to_owned(), |p| p.trim_start_matches(char::is_alphabetic).to_owned());
+        w.comment(&format!("CALL: {word} P{program}{}", letters(false)));
+        let place = if self.centre.is_some() { " X.. Y.." } else { "" };
+        let rest = format!("{}{place}", letters(true));
+        if !rest.is_empty() {
+            w.comment(&format!("AND, WHERE WANTED:{rest}"));
+        }
+        if number.is_none() && machine.programs.letter.is_some() {
+            w.comment("IT STATES NO PROGRAM NUMBER: GIVE IT ONE WHEN IT IS LOADED");
+        }
+        w.comment("A DECIMAL POINT ON EVERY LENGTH");
+    }
+
+    fn described(&self, parameter: &Parameter, machine: &Machine) -> String {
+        let (least, greatest) = range(parameter, machine);
+        let unit = unit(parameter.dimension, machine);
+        let vacant = match &parameter.default {
+            None => String::new(),
+            Some(default) => match told(default, parameter.dimension, machine) {
+                Some(text) => format!(", VACANT = {text}"),
+                None => ", VACANT = COMPUTED".to_owned(),
+            },
+        };
+        let meaning =
+            if parameter.meaning.is_empty() { String::new() } else { format!(": {}", parameter.meaning) };
+        format!("{}{meaning}, {unit}{least} TO {greatest}{vacant}", parameter.symbol)
+    }
+}
+
+fn named(taken: Taken) -> String {
+    match taken.letter {
+        Some(letter) => format!("{letter} #{} ", taken.variable),
+        None => format!("#{} ", taken.variable),
+    }
+}
+
+/// A default that a comment can hold: a number or a name.
+fn told(default: &Expr, dimension: Dimension, machine: &Machine) -> Option<String> {
+    match default.as_symbol() {
+        Some(symbol) => Some(symbol.name().to_owned()),
+        // The motion is in the machine's unit already.
+        None => default.as_number().map(|n| pointed(n, decimals(dimension, machine))),
+    }
+}
+
+fn decimals(dimension: Dimension, machine: &Machine) -> u32 {
+    match dimension {
+        Dimension::ANGLE => machine.numbers.angle_decimals,
+        Dimension::FEED => machine.numbers.feed_decimals,
+        _ => machine.numbers.decimals,
+    }
+}
+
+fn unit(dimension: Dimension, machine: &Machine) -> String {
+    let unit = borewright_number::Unit::customary(dimension, machine.inch());
+    unit.map_or_else(String::new, |u| format!("{u}, "))
+}
+
+/// The ends of a range as the guard has them: rounded so that nothing outside is let in.
+pub(super) fn range(parameter: &Parameter, machine: &Machine) -> (String, String) {
+    let digits = Digits::new(machine);
+    let ends = |round: &dyn Fn(&Rational, Rounding) -> String| {
+        (round(&parameter.least, Rounding::Up), round(&parameter.greatest, Rounding::Down))
+    };
+    match parameter.dimension {
+        Dimension::LENGTH => ends(&|v, r| digits.length_rounded(v, r)),
+        Dimension::ANGLE => ends(&|v, r| digits.angle(v, r)),
+        Dimension::FEED => {
+            let decimals = machine.numbers.feed_decimals;
+            ends(&|v, r| pointed(&(v / &machine.unit()).rounded(decimals, r), decimals))
+        }
+        _ => ends(&|v, r| pointed(&v.rounded(6, r), 6)),
+    }
+}

@@ -40,7 +40,7 @@ fn perform(verb: Verb, terminal: Terminal) -> u8 {
         Verb::Run(options) => commands::run::run(options, terminal),
         Verb::Check(options) => commands::check::check(&options, terminal),
         Verb::Build(options) => commands::build::build(options, terminal),
-         Verb::Fmt(options) => commands::fmt::fmt(&options, terminal),
+        Verb::Fmt(options) => commands::fmt::fmt(&options, terminal),
     }
 }
 

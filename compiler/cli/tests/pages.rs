@@ -46,31 +46,41 @@ fn bytes(text: &str) -> Vec<u8> {
     bytes
 }
 
+/// What a block of a page is for: the file it is written to, and the command that is run on it.
+fn file_and_command(block: &Fenced<'_>) -> Option<(String, String)> {
+    let on = |file: &str, command: &str| Some((file.to_owned(), format!("borewright {command}")));
+    match (block.language, block.name) {
+        ("bore", None) => on("example.bore", "check example.bore"),
+        ("toml", None) => on("example.toml", "machines example.toml"),
+        ("nc", None) => on("example.nc", "run example.nc"),
+        ("nc", Some(machine)) if !machine.contains('.') => {
+            on("example.nc", &format!("run example.nc --machine {machine}"))
+        }
+        ("call", None) => on("example.call", &format!("run example.call --call \"{}\"", block.text.trim())),
+        (_, Some(name)) => Some((name.to_owned(), String::new())),
+        (_, None) => None,
+    }
+}
+
 /// The codes that the example of a page yields; what went wrong with it otherwise.
 fn yielded(number: &str, page: &str) -> Result<BTreeSet<String>, String> {
     let place = Place::new(&format!("page-{number}"));
-    let mut line = None;
+    let mut line = String::new();
     for block in example(page) {
-        let (file, default) = match block.language {
-            "command" => {
-                line = Some(block.text.clone());
-                continue;
-            }
-            "bore" => ("example.bore", "borewright check example.bore"),
-            "nc" => ("example.nc", "borewright run example.nc"),
-            "toml" => ("example.toml", "borewright machines example.toml"),
-            "bytes" | "text" => ("", ""),
-            other => return Err(format!("what is a block of `{other}`?")),
-        };
-        let name = block.name.unwrap_or(file);
-        if block.language == "bytes" {
-            place.write(name, bytes(&block.text));
-        } else {
-            place.write(name, &block.text);
+        if block.language == "command" {
+            line.clone_from(&block.text);
+            continue;
         }
-        line = line.or_else(|| block.name.is_none().then(|| default.to_owned()));
+        let (file, command) =
+            file_and_command(&block).ok_or_else(|| format!("what is a block of `{}`?", block.language))?;
+        place.write(&file, bytes(&block.text));
+        if line.is_empty() {
+            line = command;
+        }
     }
-    let line = line.ok_or("the page has no example")?;
+    if line.is_empty() {
+        return Err("the page has no example".to_owned());
+    }
     let outcome = place.run_line(&line, &["--format", "json"]);
     if !outcome.out.starts_with('{') {
         return Err(format!("status {}, no report: {}", outcome.status, outcome.err));
@@ -78,15 +88,24 @@ fn yielded(number: &str, page: &str) -> Result<BTreeSet<String>, String> {
     Ok(outcome.codes().into_iter().collect())
 }
 
+/// Codes that no command line can bring about: a fault of our own, and what only fragments and enclosures meet
+/// (the tests of the virtual controller show those). A block that cannot be read has its reason reported instead.
+const NOT_FROM_OUTSIDE: [&str; 4] = ["D0814", "R0626", "R0627", "R0628"];
+
+/// Codes that never come alone: a call of what is not proved needs something that is not proved.
+const IN_COMPANY: [&str; 1] = ["P0431"];
+
 #[test]
 fn the_example_of_every_page_yields_exactly_its_code() {
     let mut wrong = Vec::new();
     for code in borewright_driver::codes::all() {
-        if code == borewright_driver::errors::INTERNAL_FAULT {
-            continue; // cannot be shown on purpose
+        if NOT_FROM_OUTSIDE.contains(&code.number) {
+            continue;
         }
         let yielded = yielded(code.number, code.page);
-        if yielded != Ok(BTreeSet::from([code.number.to_owned()])) {
+        let in_company = IN_COMPANY.contains(&code.number)
+            && yielded.as_ref().is_ok_and(|codes| codes.contains(code.number) && codes.len() == 2);
+        if !in_company && yielded != Ok(BTreeSet::from([code.number.to_owned()])) {
             wrong.push(format!("{} {}: {yielded:?}", code.number, code.name));
         }
     }

@@ -20,8 +20,19 @@ fn first(value: &Value) -> &Value {
     &value.as_array().unwrap_or_else(|| panic!("no list: {value}"))[0]
 }
 
-const FINDING: &[&str] =
-    &["code", "name", "severity", "message", "file", "line", "column", "end_line", "end_column", "labels", "hints"];
+const FINDING: &[&str] = &[
+    "code",
+    "name",
+    "severity",
+    "message",
+    "file",
+    "line",
+    "column",
+    "end_line",
+    "end_column",
+    "labels",
+    "hints",
+];
 
 #[test]
 fn a_check_reports_findings_obligations_and_assumptions() {
@@ -30,7 +41,10 @@ fn a_check_reports_findings_obligations_and_assumptions() {
     has(&report, &["version", "diagnostics", "obligations", "assumptions"]);
     assert_eq!(report["version"], 1);
     let obligation = first(&report["obligations"]);
-    has(obligation, &["id", "file", "line", "routine", "promise", "kind", "why", "verdict", "counterexample"]);
+    has(
+        obligation,
+        &["id", "file", "line", "routine", "promise", "kind", "why", "verdict", "counterexample"],
+    );
     has(obligation, &["suggestion", "micros", "steps"]);
     assert_eq!(obligation["file"], "stdlib/bores.bore");
     assert_eq!(obligation["routine"], "finish_bore");

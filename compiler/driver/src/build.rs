@@ -11,7 +11,7 @@ use borewright_proof::{Limits, Settings};
 
 use crate::host::Host;
 use crate::load::load;
-use crate::pipeline::{Judged, judge, understand};
+use crate::pipeline::{Judged, hold_back, judge, understand};
 use crate::{errors, machines, setting, verdicts};
 
 /// What is to be built.
@@ -63,7 +63,7 @@ pub fn build(host: &dyn Host, order: &BuildOrder) -> Built {
     let machine = machines::find(host, &order.machine, &mut loaded.sources, &mut found);
     let motions = understand(&loaded, &mut found); // trees to motions
     let chosen = choose(order, &motions, &loaded.asked, &mut found);
-    let needed = needed(&chosen);
+    let (needed, _) = hold_back(needed(&chosen), &found);
     let settings = settings(machine.as_ref(), order.form);
     let routines = judge(host, &needed, &settings, &loaded.asked); // motions to verdicts
     for routine in &routines {
@@ -160,7 +160,8 @@ impl Emission {
     ) {
         // Whoever is not proved has had it reported.
         let Some(proved) = &judged.verdicts.proved else { return };
-        let own = |symbol: &borewright_motion::Symbol| judged.motion.parameters.iter().any(|p| p.symbol == *symbol);
+        let own =
+            |symbol: &borewright_motion::Symbol| judged.motion.parameters.iter().any(|p| p.symbol == *symbol);
         let values = values.iter().filter(|(symbol, _)| own(symbol)).map(|(s, v)| (s.clone(), v.clone()));
         let settings = borewright_emit::Settings { values: values.collect(), ..Default::default() };
         match borewright_emit::emit(proved, machine, form, &settings) {

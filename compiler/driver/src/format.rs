@@ -2,9 +2,9 @@
 
 use borewright_base::{Diagnostic, Diagnostics, SourceMap};
 
+use crate::errors;
 use crate::host::Host;
 use crate::load::{decode, search};
-use crate::errors;
 
 /// What `fmt` found.
 #[derive(Debug)]

@@ -1,9 +1,10 @@
 //! The way of a routine, top to bottom.
 
+use std::collections::BTreeSet;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
-use borewright_base::{Diagnostic, Diagnostics, FileId, SourceMap, Span};
+use borewright_base::{Diagnostic, Diagnostics, FileId, Severity, SourceMap, Span};
 use borewright_motion::Motion;
 use borewright_proof::{Proved, Settings, Verdicts};
 
@@ -21,6 +22,8 @@ pub struct Report {
     /// Every routine and job that could be understood, in the order of the files; those that are only called
     /// from them come first.
     pub routines: Vec<Judged>,
+    /// Routines and jobs that were not judged: errors stand in their files, or in those of routines they call.
+    pub held: Vec<String>,
 }
 
 /// A motion with all that was found about it.
@@ -42,11 +45,12 @@ pub fn check(host: &dyn Host, paths: &[String]) -> Report {
     let mut found = Diagnostics::default();
     let loaded = load(host, paths, &mut found); // paths to trees
     let motions = understand(&loaded, &mut found); // trees to motions
+    let (motions, held) = hold_back(motions, &found); // what has errors in its text is not worth a proof yet
     let routines = judge(host, &motions, &Settings::default(), &loaded.asked); // motions to verdicts
     for routine in &routines {
         found.append(verdicts::findings(routine)); // verdicts to findings
     }
-    Report { sources: loaded.sources, found: found.into_sorted(), routines }
+    Report { sources: loaded.sources, found: found.into_sorted(), routines, held }
 }
 
 /// The motions of all files that were asked for and all that these call, each once, callees before callers.
@@ -65,6 +69,19 @@ pub(crate) fn understand(loaded: &Loaded, found: &mut Diagnostics) -> Vec<Arc<Mo
         }
     }
     motions
+}
+
+/// Parts off the motions of files that have errors, and what calls those: a proof of half a text would say too
+/// little, or complain of what the text does not mean to say. Their names come second.
+pub(crate) fn hold_back(motions: Vec<Arc<Motion>>, found: &Diagnostics) -> (Vec<Arc<Motion>>, Vec<String>) {
+    let is_error = |d: &&Diagnostic| d.severity == Severity::Error;
+    let faulty: BTreeSet<FileId> = found.iter().filter(is_error).filter_map(|d| Some(d.span?.file)).collect();
+    let is_clean = |motion: &Arc<Motion>| {
+        let called = borewright_lower::called(std::slice::from_ref(motion));
+        called.iter().chain([motion]).all(|m| !faulty.contains(&m.span.file))
+    };
+    let (clean, held): (Vec<_>, Vec<_>) = motions.into_iter().partition(is_clean);
+    (clean, held.iter().map(|motion| motion.name.clone()).collect())
 }
 
 /// Verdicts on motions, in their order. What calls another waits for it; else they are proved side by side.

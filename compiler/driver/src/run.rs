@@ -48,8 +48,22 @@ pub fn run(host: &dyn Host, order: &RunOrder) -> Ran {
     let (mut sources, mut found) = (SourceMap::default(), Diagnostics::default());
     let trace = attempt(host, order, &mut sources, &mut found);
     let mut found = found.into_sorted();
-    found.extend(trace.iter().flat_map(|trace| trace.diagnostics.iter().cloned()));
+    let run = trace.iter().flat_map(|trace| &trace.diagnostics);
+    let run: Vec<Diagnostic> = run.filter(|fault| !repeats(fault, &found)).cloned().collect();
+    found.extend(run);
     Ran { sources, found, trace }
+}
+
+/// Whether a fault only says that a block was reached of which it has been said why it cannot be read.
+fn repeats(fault: &Diagnostic, found: &[Diagnostic]) -> bool {
+    let Some(block) = fault.span.filter(|_| fault.code == borewright_runtime::errors::UNREADABLE_BLOCK)
+    else {
+        return false;
+    };
+    found
+        .iter()
+        .filter_map(|d| d.span)
+        .any(|s| s.file == block.file && s.start <= block.end && block.start <= s.end)
 }
 
 fn attempt(

@@ -46,7 +46,11 @@ fn one(setting: &str, routines: &[&Motion]) -> Result<(Symbol, Rational), Diagno
     };
     let is_zero = quantity.value.is_zero() && quantity.dimension == Dimension::RATIO;
     if quantity.dimension != parameter.dimension && !is_zero {
-        let what = if quantity.dimension == Dimension::RATIO { "has no unit" } else { "has a unit of the wrong kind" };
+        let what = if quantity.dimension == Dimension::RATIO {
+            "has no unit"
+        } else {
+            "has a unit of the wrong kind"
+        };
         return Err(fault(what).hint(example(parameter, value)));
     }
     Ok((parameter.symbol.clone(), quantity.value))
@@ -60,7 +64,9 @@ fn example(parameter: &Parameter, value: &str) -> String {
     let units = [false, true].map(|inch| Unit::customary(parameter.dimension, inch));
     match units {
         [Some(metric), Some(inch)] if metric != inch => {
-            format!("write the number and its unit without a blank: {name}={number}{metric} or {name}={number}{inch}")
+            format!(
+                "write the number and its unit without a blank: {name}={number}{metric} or {name}={number}{inch}"
+            )
         }
         [Some(unit), _] => format!("write the number and its unit without a blank: {name}={number}{unit}"),
         [None, _] => format!("write a plain number: {name}={number}"),

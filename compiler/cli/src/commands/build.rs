@@ -15,7 +15,8 @@ pub fn build(options: Build, terminal: Terminal) -> u8 {
         Form::Blocks => borewright_driver::Form::Blocks,
     };
     let Build { file, machine, routine: routines, set, out, format, .. } = options;
-    let mut built = borewright_driver::build(&Disk::new(), &BuildOrder { file, form, machine, routines, set });
+    let mut built =
+        borewright_driver::build(&Disk::new(), &BuildOrder { file, form, machine, routines, set });
     let paths = write(&mut built, &out);
     match format {
         Format::Json => terminal.result(&json::text(&json::build(&built, &paths))),
@@ -35,7 +36,9 @@ fn write(built: &mut Built, out: &str) -> Vec<String> {
     let files: Vec<(String, Vec<u8>)> =
         built.programs.iter().map(|p| (p.file.name.clone(), p.file.text.clone().into_bytes())).collect();
     match write_all(Path::new(out), &files) {
-        Ok(()) => files.iter().map(|(name, _)| Path::new(out).join(name).to_string_lossy().into_owned()).collect(),
+        Ok(()) => {
+            files.iter().map(|(name, _)| Path::new(out).join(name).to_string_lossy().into_owned()).collect()
+        }
         Err(fault) => {
             built.programs.clear();
             built.found.push(fault);

@@ -216,7 +216,8 @@ pub struct Written {
 /// The report of a build; `paths` are those to which its programs were written, in their order.
 #[must_use]
 pub fn build(built: &Built, paths: &[String]) -> Build {
-    let assumption = |a: &borewright_emit::Assumption| Assumption { id: a.id, text: a.text.clone(), routines: Vec::new() };
+    let assumption =
+        |a: &borewright_emit::Assumption| Assumption { id: a.id, text: a.text.clone(), routines: Vec::new() };
     Build {
         version: VERSION,
         files: built.programs.iter().zip(paths).map(|(program, path)| written(program, path)).collect(),
@@ -228,7 +229,8 @@ pub fn build(built: &Built, paths: &[String]) -> Build {
 
 fn written(program: &BuiltProgram, path: &str) -> Written {
     let file = &program.file;
-    let length = |value: &Rational| Quantity { value: value.clone(), dimension: Dimension::LENGTH }.text(false);
+    let length =
+        |value: &Rational| Quantity { value: value.clone(), dimension: Dimension::LENGTH }.text(false);
     Written {
         path: path.to_owned(),
         routine: program.routine.clone(),

@@ -78,7 +78,13 @@ pub fn build(built: &Built, paths: &[String], look: Look) -> String {
     }
     for (program, path) in built.programs.iter().zip(paths) {
         let blocks = program.file.text.lines().count();
-        let _ = writeln!(text, "wrote {path} ({}, {} for {})", counted(blocks, "line"), program.routine, program.machine);
+        let _ = writeln!(
+            text,
+            "wrote {path} ({}, {} for {})",
+            counted(blocks, "line"),
+            program.routine,
+            program.machine
+        );
     }
     if built.programs.is_empty() {
         return text + "nothing was written\n";
@@ -112,21 +118,26 @@ fn line(judged: &Judged) -> String {
 }
 
 fn sum(report: &Report, look: Look) -> String {
+    let held = match report.held.as_slice() {
+        [] => String::new(),
+        held => wrapped("not proved until the errors above are corrected: ", &held.join(", "), look),
+    };
     if report.routines.is_empty() {
-        return String::new();
+        return held;
     }
     let tally = report.routines.iter().map(Tally::of).fold(Tally::default(), Tally::plus);
     let jobs = report.routines.iter().filter(|j| j.motion.job.is_some()).count();
     let routines = report.routines.len() - jobs;
     let micros: u64 = report.routines.iter().map(|j| j.micros).sum();
-    let mut text = format!(
-        "\n{}, {}: {}, {}; {} ms of proving\n",
-        counted(routines, "routine"),
-        counted(jobs, "job"),
-        counted(tally.total(), "obligation"),
-        if tally.proved == tally.total() { String::from("all proved") } else { parts(tally) },
-        micros.div_ceil(1000),
-    );
+    let mut text = held
+        + &format!(
+            "\n{}, {}: {}, {}; {} ms of proving\n",
+            counted(routines, "routine"),
+            counted(jobs, "job"),
+            counted(tally.total(), "obligation"),
+            if tally.proved == tally.total() { String::from("all proved") } else { parts(tally) },
+            micros.div_ceil(1000),
+        );
     if tally.proved > 0 {
         text += &wrapped("", ASSUMED, look);
     }

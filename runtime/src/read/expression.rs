@@ -68,6 +68,8 @@ struct Parser<'c, 't> {
     /// Brackets that are open, and the most that were.
     brackets: u32,
     deepest: u32,
+    /// Any bracket was written.
+    bracketed: bool,
 }
 
 /// An operator that waits for its right operand.
@@ -78,12 +80,15 @@ struct Waiting {
 
 impl<'c, 't> Parser<'c, 't> {
     fn new(cursor: &'c mut Cursor<'t>, notes: &'c mut Vec<Note>) -> Self {
-        Self { cursor, notes, code: Vec::new(), depth: 0, brackets: 0, deepest: 0 }
+        Self { cursor, notes, code: Vec::new(), depth: 0, brackets: 0, deepest: 0, bracketed: false }
     }
 
     fn finish(self) -> Expression {
         match self.code.as_slice() {
-            [Instruction { operation: Operation::Number(number), .. }] => Expression::Literal(*number),
+            // A number in brackets is computed: it needs no decimal point.
+            [Instruction { operation: Operation::Number(number), .. }] if !self.bracketed => {
+                Expression::Literal(*number)
+            }
             _ => Expression::Code(self.code),
         }
     }
@@ -227,6 +232,7 @@ impl<'c, 't> Parser<'c, 't> {
         let mark = self.cursor.mark();
         self.cursor.take();
         self.brackets += 1;
+        self.bracketed = true;
         self.deepest = self.deepest.max(self.brackets);
         self.chain()?;
         if !self.cursor.accept(']') {
@@ -304,7 +310,13 @@ impl<'c, 't> Parser<'c, 't> {
         let mut point = false;
         while let Some(c) = self.cursor.peek().filter(|c| starts_number(*c)) {
             if c == '.' && point {
-                return Err(unexpected(self.cursor, "one decimal point"));
+                let span = self.cursor.span_here();
+                return Err(Fault::new(
+                    errors::UNEXPECTED_CHARACTER,
+                    span,
+                    "a second decimal point in one number",
+                )
+                .hint("delete one of the points"));
             }
             point |= c == '.';
             text.push(c);

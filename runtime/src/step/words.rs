@@ -13,6 +13,9 @@ use crate::value::Value;
 
 /// Letters whose values are lengths.
 const LENGTHS: &str = "XYZIJKRUVWQ";
+/// Letters of a macro call whose values count increments where a decimal point is missing; D, E, F, H, M, S and T
+/// are whole numbers there (common practice, no source: controllers differ).
+const CALL_LENGTHS: &str = "ABCIJKQRUVWXYZ";
 
 /// The words of one block.
 pub(super) struct Words<V> {
@@ -35,7 +38,7 @@ impl<V: Value> Stepper<'_, V> {
         let mut groups = Groups::default();
         let call = self.is_macro_call(items)?;
         for word in &items.words {
-            let Some(value) = self.word(word)? else { continue };
+            let Some(value) = self.word(word, if call { CALL_LENGTHS } else { LENGTHS })? else { continue };
             match word.letter {
                 'G' => {
                     let tenths = self.code(&value, 'G', word.span)?;
@@ -72,8 +75,8 @@ impl<V: Value> Stepper<'_, V> {
         Ok(false)
     }
 
-    fn word(&mut self, word: &Word) -> Outcome<V, Option<V>> {
-        let literal = word.value.literal().filter(|n| !n.point && LENGTHS.contains(word.letter));
+    fn word(&mut self, word: &Word, lengths: &str) -> Outcome<V, Option<V>> {
+        let literal = word.value.literal().filter(|n| !n.point && lengths.contains(word.letter));
         if let (Some(number), Pointless::Increments(decimals)) = (literal, self.controller.pointless) {
             // The units that hold when the value is read: those before the block.
             let units = self.now.units.unwrap_or(self.controller.units);

@@ -8,7 +8,9 @@ pub fn nearest<'a>(name: &str, candidates: impl IntoIterator<Item = &'a str>) ->
     candidates
         .into_iter()
         .map(|candidate| (distance(&name.to_lowercase(), &candidate.to_lowercase()), candidate))
-        .filter(|&(d, candidate)| d <= limit && d < candidate.chars().count().max(2))
+        .filter(|&(d, candidate)| {
+            d <= limit && d < candidate.chars().count().min(name.chars().count()).max(1)
+        })
         .min_by_key(|&(d, _)| d)
         .map(|(_, candidate)| candidate)
 }

@@ -114,6 +114,10 @@ impl<'s> Printer<'s> {
 
     fn token(&mut self, token: Token<'s>, span: Span, shape: Shape) {
         let start = span.range().start;
+        if shape.dropped {
+            self.end = span.range().end;
+            return;
+        }
         if let Some(indent) = shape.new_line {
             self.finish();
             let closes = matches!(token, Token::Sign(sign) if sign.closes());
@@ -127,9 +131,7 @@ impl<'s> Printer<'s> {
             let indent = if stays { self.indent } else { self.indent + INDENT };
             self.line = Some(Line { indent, ..Line::default() });
         }
-        if !shape.dropped {
-            self.print(token);
-        }
+        self.print(token);
         if shape.comma_after {
             self.print(Token::Sign(Sign::Comma));
         }

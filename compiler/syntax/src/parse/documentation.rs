@@ -1,14 +1,15 @@
 //! Attaches `///` comments to what they document.
 //!
 //! A comment on a line of its own documents the item, parameter or row that begins next. One at the end of a
-//! line documents the parameter or row (or the item of one line) that stands before it on that line, a comma
-//! between them or not.
+//! line documents the parameter or row (or the `use`, `let` or `function`) that ends right before it, a comma between
+//! them or not. So it is the tokens beside a comment that decide, and formatting changes nothing.
 
 use borewright_base::{Diagnostics, Span};
 
 use crate::ast::{File, Item, ItemKind};
 use crate::errors;
 use crate::lex::{Comment, Lexed};
+use crate::token::{Sign, Token};
 
 /// Hands each `///` comment to the thing that it documents; one that documents nothing earns a warning.
 pub(super) fn attach(tree: &mut File, text: &str, lexed: &Lexed<'_>, diagnostics: &mut Diagnostics) {
@@ -61,32 +62,34 @@ fn targets(item: &mut Item) -> Vec<Target<'_>> {
 enum Place {
     /// It begins with the token that begins here.
     Begins(u32),
-    /// It is the last one that begins before here, and ends on this line.
-    Ends { before: u32, line: u32 },
+    /// It ends with the token that ends here.
+    Ends(u32),
 }
 
 fn place(comment: &Comment<'_>, text: &str, lexed: &Lexed<'_>) -> Option<Place> {
     let next = lexed.tokens.partition_point(|&(_, span)| span.start < comment.span.start);
-    let before = next.checked_sub(1).and_then(|i| lexed.tokens.get(i)).map_or(0, |&(_, span)| span.end);
-    let gap = text.get(before as usize..comment.span.range().start)?;
+    let mut before = lexed.tokens.get(..next)?.iter().rev().peekable();
+    let last = before.peek().map_or(0, |(_, span)| span.range().end);
+    let gap = text.get(last..comment.span.range().start)?;
     if next == 0 || gap.contains('\n') {
         return lexed.tokens.get(next).map(|&(_, span)| Place::Begins(span.start));
     }
-    let line = text.get(..before as usize)?.rfind('\n').map_or(0, |end| end + 1);
-    Some(Place::Ends { before, line: u32::try_from(line).unwrap_or(u32::MAX) })
+    before.next_if(|(token, _)| *token == Token::Sign(Sign::Comma));
+    before.next().map(|(_, span)| Place::Ends(span.end))
 }
 
+/// The lines of the target there. Targets stand in the order of their beginnings; those with a comment beside
+/// them do not hold each other, so their ends are in order too.
 fn find<'a>(targets: &'a mut [Target<'_>], place: Place) -> Option<&'a mut Vec<String>> {
-    match place {
+    let found = match place {
         Place::Begins(start) => {
             let at = targets.partition_point(|target| target.span.start < start);
-            targets.get_mut(at).filter(|target| target.span.start == start).map(|target| &mut *target.lines)
+            targets.get_mut(at).filter(|target| target.span.start == start)
         }
-        Place::Ends { before, line } => {
-            let at = targets.partition_point(|target| target.span.start < before).checked_sub(1)?;
-            let target = targets.get_mut(at)?;
-            (target.trailing && target.span.end > line && target.span.end <= before)
-                .then_some(&mut *target.lines)
+        Place::Ends(end) => {
+            let at = targets.partition_point(|target| target.span.start < end).checked_sub(1)?;
+            targets.get_mut(at).filter(|target| target.trailing && target.span.end == end)
         }
-    }
+    };
+    found.map(|target| &mut *target.lines)
 }

@@ -48,11 +48,14 @@ fn pilot(made: &borewright_motion::Made) -> Option<(&'static str, String)> {
     match &made.feature.shape {
         Shape::Hole { pilot: Some(pilot), .. } => Some((
             "pilot",
-            format!("before `{name}` is made there is a hole of diameter {pilot} at its centre, to its floor or deeper"),
+            format!(
+                "before `{name}` is made there is a hole of diameter {pilot} at its centre, to its floor or deeper"
+            ),
         )),
-        Shape::Boss { blank, .. } => {
-            Some(("blank", format!("around `{name}` there is nothing outside a round blank of diameter {blank}")))
-        }
+        Shape::Boss { blank, .. } => Some((
+            "blank",
+            format!("around `{name}` there is nothing outside a round blank of diameter {blank}"),
+        )),
         Shape::Hole { pilot: None, .. } | Shape::Ring { .. } => None,
     }
 }

@@ -4,9 +4,11 @@
 //! - **prove** decides one formula for all values of its variables: proved, refuted, unknown;
 //! - only when all is proved is a `Proved` motion made, and only that can be emitted.
 
-pub mod certificate;
 mod assumption;
+pub mod certificate;
+pub mod codes;
 mod engine;
+pub mod errors;
 mod formula;
 mod kind;
 mod obligation;
@@ -21,5 +23,7 @@ pub use formula::{Answer, Formula, Hypothesis, HypothesisKind, Lemma, Sort, Valu
 pub use kind::{Kind, Phrases};
 pub use obligation::{ConcreteCheck, Obligation};
 pub use oblige::{Limits, Oracle, oblige};
-pub use proved::{Counterexample, Engine, Fault, Proved, Settings, Settled, Verdict, Verdicts, decide, settle};
+pub use proved::{
+    Counterexample, Engine, Fault, Proved, Settings, Settled, Verdict, Verdicts, decide, settle, settle_timed,
+};
 pub use smt2::{ReadError, from_smt2, to_smt2};

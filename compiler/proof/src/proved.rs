@@ -65,6 +65,8 @@ pub struct Settled {
     pub verdict: Verdict,
     /// Steps that the engine took.
     pub steps: u64,
+    /// Microseconds by the caller's clock; 0 where there is none.
+    pub micros: u64,
 }
 
 /// All that was found about one motion.
@@ -120,10 +122,25 @@ impl Oracle for Engine {
 /// `callees` are the routines that are proved already; a motion that calls any other is not proved.
 #[must_use]
 pub fn settle(motion: &Motion, callees: &[&Proved<Motion>], settings: &Settings) -> Verdicts {
+    settle_timed(motion, callees, settings, &|| 0)
+}
+
+/// The same, with a clock in microseconds, which decides nothing: it is only noted what each obligation took.
+#[must_use]
+pub fn settle_timed(
+    motion: &Motion,
+    callees: &[&Proved<Motion>],
+    settings: &Settings,
+    clock: &dyn Fn() -> u64,
+) -> Verdicts {
     let engine = Engine { budget: settings.trial.clone() };
     let obligations = oblige(motion, &settings.limits, &engine);
-    let settled: Vec<Settled> =
-        obligations.into_iter().map(|o| decide(motion, o, settings)).collect();
+    let timed = |obligation| {
+        let start = clock();
+        let settled = decide(motion, obligation, settings);
+        Settled { micros: clock().saturating_sub(start), ..settled }
+    };
+    let settled: Vec<Settled> = obligations.into_iter().map(timed).collect();
     let mut unproved = Vec::new();
     for routine in called(&motion.body) {
         let known = callees.iter().any(|p| *p.get() == *routine);
@@ -148,7 +165,7 @@ pub fn decide(motion: &Motion, obligation: Obligation, settings: &Settings) -> S
         steps += outcome.steps;
         if let Answer::Proved { used } = outcome.answer {
             let verdict = Verdict::Proved { formula: formula.clone(), used };
-            return Settled { obligation, verdict, steps };
+            return Settled { obligation, verdict, steps, micros: 0 };
         }
     }
     let outcome = prove(&obligation.formula, &settings.budget);
@@ -158,27 +175,26 @@ pub fn decide(motion: &Motion, obligation: Obligation, settings: &Settings) -> S
         Answer::Refuted(values) => crate::replay::confirm(motion, &obligation, values),
         Answer::Unknown { why } => Verdict::Unknown { why },
     };
-    Settled { obligation, verdict, steps }
+    Settled { obligation, verdict, steps, micros: 0 }
 }
 
 /// Some values meet all requirements; if that is refuted, nobody could ever use the motion.
 fn decide_witness(obligation: Obligation, settings: &Settings) -> Settled {
     let formula = obligation.formula.clone();
     if witness(&formula).is_some() {
-        return Settled { obligation, verdict: Verdict::Proved { formula, used: Vec::new() }, steps: 0 };
+        let verdict = Verdict::Proved { formula, used: Vec::new() };
+        return Settled { obligation, verdict, steps: 0, micros: 0 };
     }
     let outcome = prove(&formula, &settings.budget);
     let verdict = match outcome.answer {
         // That nothing follows from them is proved: they contradict each other.
-        Answer::Proved { .. } => {
-            Verdict::Refuted(Counterexample { values: Valuation::new(), fault: None })
-        }
+        Answer::Proved { .. } => Verdict::Refuted(Counterexample { values: Valuation::new(), fault: None }),
         Answer::Refuted(_) => Verdict::Proved { formula, used: Vec::new() },
         Answer::Unknown { .. } => {
             Verdict::Unknown { why: "no values were found that meet all requirements".to_owned() }
         }
     };
-    Settled { obligation, verdict, steps: outcome.steps }
+    Settled { obligation, verdict, steps: outcome.steps, micros: 0 }
 }
 
 /// Every routine that is called, in order.

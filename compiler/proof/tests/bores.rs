@@ -156,24 +156,66 @@ fn verdicts_of(text: &str) -> (Vec<String>, Vec<String>) {
 type Twin = (&'static str, fn() -> String, &'static str, &'static str, &'static str);
 
 const TWINS: &[Twin] = &[
-    ("cutter as large as the bore", straight, "requires tool + 0.2 <= pilot\nrequires pilot < bore\nrequires tool + 0.8 <= bore\nrequires lead <= 0.9 * wall", "", "within"),
-    ("cutter wider than the pilot", quarter, "requires tool + 0.2 <= pilot", "requires tool <= bore", "plunge"),
+    (
+        "cutter as large as the bore",
+        straight,
+        "requires tool + 0.2 <= pilot\nrequires pilot < bore\nrequires tool + 0.8 <= bore\nrequires lead <= 0.9 * wall",
+        "",
+        "within",
+    ),
+    (
+        "cutter wider than the pilot",
+        quarter,
+        "requires tool + 0.2 <= pilot",
+        "requires tool <= bore",
+        "plunge",
+    ),
     ("lead arc too large", quarter, "requires lead <= 0.9 * wall", "requires lead <= 1.1 * wall", "within"),
     ("no bound on the lead arc", quarter, "requires lead <= 0.9 * wall", "", "within"),
-    ("centre offset with the wrong sign", quarter, "let pivot.x = (wall - lead)", "let pivot.x = (wall + lead)", "within"),
+    (
+        "centre offset with the wrong sign",
+        quarter,
+        "let pivot.x = (wall - lead)",
+        "let pivot.x = (wall + lead)",
+        "within",
+    ),
     ("arc end off by 0.01 mm", quarter, "arc ccw <wall @ start>", "arc ccw <wall + 0.01 @ start>", "arc/"),
     ("turn off the wall by 0.01 mm", straight, "line <wall @ start>", "line <wall - 0.01 @ start>", "sized"),
     ("past the wall by 0.01 mm", straight, "line <wall @ start>", "line <wall + 0.01 @ start>", "within"),
-    ("stepdown may be zero", quarter, "length stepdown 0.1 120 = depth", "length stepdown 0 120 = depth", "ends"),
+    (
+        "stepdown may be zero",
+        quarter,
+        "length stepdown 0.1 120 = depth",
+        "length stepdown 0 120 = depth",
+        "ends",
+    ),
     ("floor overshot", quarter, "from 0 to -depth by", "from 0 to -depth - 0.1 by", "floor"),
     ("floor not reached", quarter, "from 0 to -depth by", "from 0 to 0.05 - depth by", "landing"),
     ("feed missing", quarter, "feed plunge", "feed none", "feed"),
     ("feed may be zero", quarter, "feedrate cut 10 5000", "feedrate cut 0 5000", "feed"),
     ("down before XY is known", quarter, "rapid centre\n", "", "entry"),
     ("XY before the retract", quarter, "{\n    let pivot.x", "{\n    rapid centre\n    let pivot.x", "entry"),
-    ("diagonal rapid inside the bore", quarter, "line (pivot.x; pivot.y) & <lead @ start - 90>", "rapid (pivot.x; pivot.y) & <lead @ start - 90>", "rapid"),
-    ("rapid down into the pilot that just fits", quarter, "rapid z clearance", "rapid z clearance - 2", "rapid"),
-    ("default outside its range", quarter, "length lead 0.2 75 = (bore - tool) / 4", "length lead 0.5 75 = (bore - tool) / 4", "default"),
+    (
+        "diagonal rapid inside the bore",
+        quarter,
+        "line (pivot.x; pivot.y) & <lead @ start - 90>",
+        "rapid (pivot.x; pivot.y) & <lead @ start - 90>",
+        "rapid",
+    ),
+    (
+        "rapid down into the pilot that just fits",
+        quarter,
+        "rapid z clearance",
+        "rapid z clearance - 2",
+        "rapid",
+    ),
+    (
+        "default outside its range",
+        quarter,
+        "length lead 0.2 75 = (bore - tool) / 4",
+        "length lead 0.5 75 = (bore - tool) / 4",
+        "default",
+    ),
     ("straight entry promising smooth", straight, "cleared, climb", "cleared, smooth, climb", "smooth"),
     ("dwell on the wall", quarter, "turn ccw about centre", "dwell 1\n turn ccw about centre", "smooth"),
     ("wrong way round", straight, "turn ccw about centre", "turn cw about centre", "climb"),
@@ -186,9 +228,27 @@ const TWINS: &[Twin] = &[
     ("no turn at all", straight, "turn ccw about centre\n", "", "sized"),
     ("turn about the wrong centre", straight, "turn ccw about centre", "turn ccw about (0.01; 0)", "within"),
     ("requirements contradict", quarter, "requires pilot < bore", "requires pilot < tool", "witness"),
-    ("half circle lead too large", half, "requires lead <= 0.9 * wall", "requires lead <= 1.01 * wall", "within"),
-    ("half circle about a centre off by 0.01 mm", half, "about (pivot.x; pivot.y)", "about (pivot.x + 0.01; pivot.y)", "arc/"),
-    ("divisor may vanish", quarter, "let wall = (bore - tool) / 2", "let wall = (bore - tool) / 2\nlet ratio = lead / (bore - tool)", "divisor"),
+    (
+        "half circle lead too large",
+        half,
+        "requires lead <= 0.9 * wall",
+        "requires lead <= 1.01 * wall",
+        "within",
+    ),
+    (
+        "half circle about a centre off by 0.01 mm",
+        half,
+        "about (pivot.x; pivot.y)",
+        "about (pivot.x + 0.01; pivot.y)",
+        "arc/",
+    ),
+    (
+        "divisor may vanish",
+        quarter,
+        "let wall = (bore - tool) / 2",
+        "let wall = (bore - tool) / 2\nlet ratio = lead / (bore - tool)",
+        "divisor",
+    ),
 ];
 
 #[test]
@@ -210,8 +270,14 @@ fn twins_are_refuted() {
 #[test]
 fn a_tangent_off_by_one_degree_is_refuted() {
     let text = quarter()
-        .replace("let pivot.x = (wall - lead) * cos(start)", "let pivot.x = wall * cos(start) - lead * cos(start + 1)")
-        .replace("let pivot.y = (wall - lead) * sin(start)", "let pivot.y = wall * sin(start) - lead * sin(start + 1)");
+        .replace(
+            "let pivot.x = (wall - lead) * cos(start)",
+            "let pivot.x = wall * cos(start) - lead * cos(start + 1)",
+        )
+        .replace(
+            "let pivot.y = (wall - lead) * sin(start)",
+            "let pivot.y = wall * sin(start) - lead * sin(start + 1)",
+        );
     let (refuted, _) = verdicts_of(&text);
     println!("{}", refuted.join("\n"));
     assert!(refuted.iter().any(|id| id.contains("smooth")), "{refuted:#?}");

@@ -1,15 +1,459 @@
 //! Calls: what the called routine asks for, and what its promises are worth to the caller.
+//!
+//! A called routine is proved on its own, so that its contract is all that counts here: its ranges,
+//! requirements and demands must be met, and what it promises of its features is carried over to the features
+//! of the caller.
 
-use borewright_motion::Promise;
+use std::rc::Rc;
 
-use super::{Context, Event};
+use borewright_base::Span;
+use borewright_motion::{Call, Clause, Condition, Expr, Feature, Instance, Point, Promise, Shape, Symbol};
+
+use super::scope::Scope;
+use super::shape::{Solid, outside_disc, signed_length, strictly_within_disc, within_disc};
+use super::tidy::tidy;
+use super::walk::flat;
+use super::{At, Context, Draft, Event};
+use crate::{ConcreteCheck, HypothesisKind, Kind};
+
+/// One call at one of its places.
+#[derive(Debug, Clone)]
+pub(crate) struct Placed {
+    /// The call.
+    pub call: Call,
+    /// All of the routine there, in the caller's names.
+    pub instance: Instance,
+    /// The call's place in the text, with the instance's names.
+    pub at: At,
+    /// `call-1`, or `call-1/place-2`.
+    pub site: String,
+}
+
+/// A feature that a call makes, with what is promised of it.
+#[derive(Debug, Clone)]
+pub(crate) struct MadeThere {
+    pub solid: Solid,
+    pub shape: Shape,
+    pub centre: Point,
+    pub promises: Vec<Promise>,
+    pub at: At,
+    pub site: String,
+    pub routine: String,
+}
+
+/// Every call at every place, in order.
+pub(crate) fn placed(context: &Context<'_>) -> Vec<Placed> {
+    let mut all: Vec<Placed> = Vec::new();
+    for event in &context.events {
+        let Event::Call(call, at) = event else { continue };
+        for (i, place) in call.at.iter().enumerate() {
+            let instance = call.instance(place, all.len() + 1);
+            let mut scope = (*at.scope).clone();
+            for clause in &instance.clauses {
+                if let Clause::Let(l) = clause {
+                    scope.define(l, context.motion.inch);
+                }
+            }
+            let site =
+                if call.at.len() > 1 { format!("{}/place-{}", at.site, i + 1) } else { at.site.clone() };
+            let at = At { scope: Rc::new(scope), site: site.clone(), ..at.clone() };
+            all.push(Placed { call: (**call).clone(), instance, at, site });
+        }
+    }
+    all
+}
+
+/// Every feature that calls make, in order.
+pub(crate) fn made_there(placed: &[Placed]) -> Vec<MadeThere> {
+    let mut all = Vec::new();
+    for p in placed {
+        for made in &p.instance.made {
+            for centre in &made.feature.at {
+                all.push(MadeThere {
+                    solid: Solid::of(&made.feature, centre, &p.at.scope),
+                    shape: made.feature.shape.clone(),
+                    centre: flatten(&p.at.scope, centre),
+                    promises: made.promises.iter().map(|(promise, _)| promise.clone()).collect(),
+                    at: p.at.clone(),
+                    site: p.site.clone(),
+                    routine: p.call.routine.name.clone(),
+                });
+            }
+        }
+    }
+    all
+}
+
+fn flatten(scope: &Scope, p: &Point) -> Point {
+    Point { x: scope.flatten(&p.x), y: scope.flatten(&p.y) }
+}
+
+/// Whether there are calls: promises that moves alone cannot keep are then kept by the calls.
+pub(crate) fn keeps_by_calls(context: &Context<'_>, _promise: &Promise) -> bool {
+    context.events.iter().any(|e| matches!(e, Event::Call(..)))
+}
 
 /// Adds the obligations of every call.
 pub(crate) fn oblige(context: &mut Context<'_>) {
-    let _ = context;
+    let placed = placed(context);
+    for p in &placed {
+        asked_of_caller(context, p);
+    }
+    let made = made_there(&placed);
+    for (i, there) in made.iter().enumerate() {
+        pilot(context, there, made.get(..i).unwrap_or_default());
+    }
+    for (feature, promises) in
+        context.motion.made.iter().map(|m| (m.feature.clone(), m.promises.clone())).collect::<Vec<_>>()
+    {
+        for (promise, because) in &promises {
+            carried_over(context, &feature, promise, *because, &made);
+        }
+    }
+    apart(context, &made);
 }
 
-/// Whether the promise is kept by calls, and obliged with them.
-pub(crate) fn keeps_by_calls(context: &Context<'_>, _promise: &Promise) -> bool {
-    context.events.iter().any(|e| matches!(e, Event::Call(..)))
+/// Ranges, requirements and demands, with the arguments put in.
+fn asked_of_caller(context: &mut Context<'_>, p: &Placed) {
+    let routine = &p.call.routine;
+    let facts = p.at.turns.facts();
+    let given = |s: &Symbol| p.call.arguments.iter().any(|(name, _)| name == s);
+    for (parameter, range) in routine.parameters.iter().zip(&p.instance.ranges) {
+        // That a default lies in its range is proved of the routine itself.
+        if given(&parameter.symbol) && range.condition != Condition::True {
+            let id = format!("{}/argument/{}", p.site, parameter.symbol);
+            let why = format!("`{}` lies in the range that `{}` admits", parameter.symbol, routine.name);
+            let draft = Draft::new(Kind::Argument, id, why).because(range.span);
+            context.add(draft, &p.at, range.condition.clone());
+        }
+    }
+    let mut scope = (*p.at.scope).clone();
+    let mut number = 0;
+    for clause in &p.instance.clauses {
+        let Clause::Require(r) = clause else { continue };
+        number += 1;
+        let id = format!("{}/requires/{number}", p.site);
+        let why = format!("`{}` is called with values that it admits: {}", routine.name, r.condition);
+        let draft = Draft::new(Kind::Requirement, id, why).because(r.span);
+        context.add_with(draft, &scope, &facts, p.at.span, r.condition.clone());
+        scope.assume(r.condition.clone(), HypothesisKind::Requirement, Some(r.span));
+    }
+    cutter_demands(context, p);
+}
+
+fn cutter_demands(context: &mut Context<'_>, p: &Placed) {
+    let Some(demands) = &p.instance.demands else { return };
+    let held = match (&context.motion.job, super::job::tool_of(&p.at)) {
+        (Some(job), Some(tool)) => job.tools.get(tool).map(|t| t.kind),
+        (Some(_), None) => None,
+        (None, _) => context.motion.demands.as_ref().map(|d| d.kind),
+    };
+    let why = format!("the cutter is of the kind that `{}` demands", p.call.routine.name);
+    let draft = Draft::new(Kind::Cutter, format!("{}/cutter/kind", p.site), why).because(demands.span);
+    context.add(draft, &p.at, Condition::from_bool(held == Some(demands.kind)));
+    if held.is_none() {
+        return;
+    }
+    for rule in &demands.rules {
+        let id = format!("{}/cutter/{}", p.site, rule.field.name());
+        let condition = rule.condition();
+        let why = format!("the cutter is what `{}` demands: {condition}", p.call.routine.name);
+        let draft = Draft::new(Kind::Cutter, id, why).because(rule.span);
+        context.add(draft, &p.at, condition);
+    }
+}
+
+/// The hole that a call starts from was made before, or was there.
+fn pilot(context: &mut Context<'_>, there: &MadeThere, before: &[MadeThere]) {
+    let Shape::Hole { pilot: Some(pilot), floor, .. } = &there.shape else { return };
+    let scope = &there.at.scope;
+    let mut ways = Vec::new();
+    let mut holes: Vec<(Point, Expr, Expr)> = Vec::new();
+    for earlier in before.iter().filter(|e| e.promises.contains(&Promise::Cleared)) {
+        if let Shape::Hole { diameter, floor, .. } = &earlier.shape {
+            holes.push((earlier.centre.clone(), diameter.clone(), floor.clone()));
+        }
+    }
+    holes.extend(holes_before(context, there));
+    for (centre, diameter, depth) in holes {
+        if !scope.same_point(&centre, &there.centre) {
+            continue;
+        }
+        ways.push(Condition::all([
+            Condition::at_least(diameter, pilot.clone()),
+            Condition::at_most(depth, floor.clone()),
+        ]));
+    }
+    if ways.is_empty() && context.motion.job.is_some() {
+        // Nothing is said of a hole there: that it is there is an assumption, printed in the program.
+        return;
+    }
+    let why = format!("the hole of {pilot} mm that `{}` starts from is there", there.routine);
+    let draft = Draft::new(Kind::Pilot, format!("{}/pilot", there.site), why).because(there.solid.span);
+    context.add(draft, &there.at, Condition::any(ways));
+}
+
+/// Holes that the head says are there: given ones, and pilots of what is made.
+fn holes_before(context: &Context<'_>, there: &MadeThere) -> Vec<(Point, Expr, Expr)> {
+    let scope = &there.at.scope;
+    let mut holes = Vec::new();
+    for feature in &context.motion.given {
+        if let Shape::Hole { diameter, floor, .. } = &feature.shape {
+            for at in places(feature, &there.at) {
+                holes.push((flatten(scope, &at), diameter.clone(), floor.clone()));
+            }
+        }
+    }
+    for made in &context.motion.made {
+        if let Shape::Hole { pilot: Some(pilot), floor, .. } = &made.feature.shape {
+            for at in places(&made.feature, &there.at) {
+                holes.push((flatten(scope, &at), pilot.clone(), floor.clone()));
+            }
+        }
+    }
+    holes
+}
+
+/// The places of a feature; of a pattern, the one that goes with a call's turn of its loop over places.
+pub(crate) fn places(feature: &Feature, at: &At) -> Vec<Point> {
+    let Some((index, _)) = feature.pattern() else { return feature.at.clone() };
+    let counter = at.loops.iter().rev().find(|s| s.name().split('.').any(|part| part == "at"));
+    let to = |s: &Symbol| (*s == index).then(|| counter.map(Expr::symbol)).flatten();
+    feature.at.iter().map(|p| p.substitute(&to)).collect()
+}
+
+/// One promise of the caller, by the promises of what it calls.
+fn carried_over(
+    context: &mut Context<'_>,
+    feature: &Feature,
+    promise: &Promise,
+    because: Span,
+    made: &[MadeThere],
+) {
+    if made.is_empty() {
+        return;
+    }
+    match promise {
+        Promise::Within => inside(context, feature, promise, because, made),
+        Promise::Sized => sized(context, feature, promise, because, made),
+        Promise::Cleared => cleared(context, feature, promise, because, made),
+        Promise::Smooth | Promise::Climb | Promise::Conventional => {
+            same_or_off(context, feature, promise, because, made);
+        }
+        Promise::Apart(_) => {}
+    }
+}
+
+/// `feature` at the place that goes with a call there.
+fn target(feature: &Feature, there: &MadeThere) -> Option<Solid> {
+    let scope = &there.at.scope;
+    let places = places(feature, &there.at);
+    let concentric = places.iter().find(|p| scope.same_point(&flatten(scope, p), &there.centre));
+    Some(Solid::of(feature, concentric?, scope))
+}
+
+/// What the call removes lies within what the caller makes.
+fn inside(
+    context: &mut Context<'_>,
+    feature: &Feature,
+    promise: &Promise,
+    because: Span,
+    made: &[MadeThere],
+) {
+    let only = context.motion.made.len() == 1;
+    for there in made {
+        let solid = match target(feature, there) {
+            Some(solid) => solid,
+            // Not concentric with any: within the first place, or within another feature.
+            None if only => {
+                let scope = &there.at.scope;
+                let Some(first) = places(feature, &there.at).into_iter().next() else { continue };
+                Solid::of(feature, &flatten(scope, &first), scope)
+            }
+            None => continue,
+        };
+        let kept = there.promises.contains(&Promise::Within);
+        let goal = if kept { contains(&solid, &feature.shape, there) } else { Condition::False };
+        let why = if kept {
+            format!("what `{}` removes lies within `{}`", there.routine, feature.name)
+        } else {
+            format!("`{}` promises to stay within what it makes", there.routine)
+        };
+        let id = format!("within/{}/{}", feature.name, there.site);
+        let draft = Draft::new(Kind::Inside, id, why).serving(promise, because);
+        context.add(draft, &there.at, goal);
+    }
+}
+
+/// The outer feature holds all that the inner one removes below the outer one's top.
+fn contains(outer: &Solid, shape: &Shape, there: &MadeThere) -> Condition {
+    let inner = &there.solid;
+    let offset = match outer.walls.first() {
+        Some(wall) => flat(&there.centre.minus(&wall.centre)),
+        None => Point::centre(),
+    };
+    let at_least = |a: &Expr, b: &Expr| Condition::at_least(tidy(&(a.clone() - b.clone())), Expr::zero());
+    let heights = [at_least(&inner.floor, &outer.floor), at_least(&inner.top, &outer.top)];
+    let far = within_disc(&offset, &tidy(&(outer.outer.clone() - inner.outer.clone())));
+    let keeps_inner = match (shape, &there.shape) {
+        (Shape::Hole { .. }, _) => Condition::True,
+        (Shape::Boss { .. }, Shape::Boss { .. }) | (Shape::Ring { .. }, Shape::Ring { .. }) => {
+            within_disc(&offset, &tidy(&(inner.inner.clone() - outer.inner.clone())))
+        }
+        (Shape::Boss { .. } | Shape::Ring { .. }, _) => Condition::False,
+    };
+    let far = if matches!(shape, Shape::Boss { .. }) { Condition::True } else { far };
+    Condition::all(heights.into_iter().chain([far, keeps_inner]))
+}
+
+/// A call at that place makes the same wall down to the same floor.
+fn sized(context: &mut Context<'_>, feature: &Feature, promise: &Promise, because: Span, made: &[MadeThere]) {
+    for_each_place(context, feature, made, &|context, number, here| {
+        let id = format!("sized/{}{number}", feature.name);
+        let why = format!("a call brings the wall of `{}` to size, down to the floor", feature.name);
+        let draft = |id: String| {
+            Draft::new(Kind::Kept, id, why.clone())
+                .serving(promise, because)
+                .checked(ConcreteCheck::Undersize)
+        };
+        let sized: Vec<&&MadeThere> = here.iter().filter(|t| t.promises.contains(&Promise::Sized)).collect();
+        let goals = sized.iter().filter_map(|t| Some(same_walls(&target(feature, t)?, t)));
+        let goal = Condition::any(goals.collect::<Vec<_>>());
+        match sized.last().or(here.last().as_ref()) {
+            Some(last) => context.add(draft(id), &last.at, goal),
+            None => {
+                let scope = context.scope.clone();
+                context.add_with(draft(id), &scope, &[], because, Condition::False);
+            }
+        }
+    });
+}
+
+/// The same walls, floor, and at least the same top.
+fn same_walls(outer: &Solid, there: &MadeThere) -> Condition {
+    let equal = |a: &Expr, b: &Expr| Condition::equal(tidy(&(a.clone() - b.clone())), Expr::zero());
+    let inner = &there.solid;
+    let walls = outer.walls.iter().map(|wall| {
+        let same = inner.walls.iter().find(|w| w.inside == wall.inside);
+        same.map_or(Condition::False, |w| equal(&w.radius, &wall.radius))
+    });
+    let top = Condition::at_least(tidy(&(inner.top.clone() - outer.top.clone())), Expr::zero());
+    Condition::all(walls.chain([equal(&inner.floor, &outer.floor), top]))
+}
+
+/// The calls at one place clear it one after another, each from what the one before has cleared.
+fn cleared(
+    context: &mut Context<'_>,
+    feature: &Feature,
+    promise: &Promise,
+    because: Span,
+    made: &[MadeThere],
+) {
+    for_each_place(context, feature, made, &|context, number, here| {
+        let draft = |word: &str, why: String| {
+            let id = format!("cleared/{}{number}/{word}", feature.name);
+            Draft::new(Kind::Kept, id, why).serving(promise, because).checked(ConcreteCheck::Standing)
+        };
+        let clearing: Vec<&&MadeThere> =
+            here.iter().filter(|t| t.promises.contains(&Promise::Cleared)).collect();
+        let Some((last, solid)) = clearing.last().and_then(|t| Some((**t, target(feature, t)?))) else {
+            let scope = context.scope.clone();
+            let why = format!("a call clears `{}`", feature.name);
+            context.add_with(draft("calls", why), &scope, &[], because, Condition::False);
+            return;
+        };
+        let at_least = |a: &Expr, b: &Expr| Condition::at_least(tidy(&(a.clone() - b.clone())), Expr::zero());
+        let mut reached = solid.inner.clone();
+        for there in &clearing {
+            let inner = &there.solid;
+            let why = format!("`{}` takes up where the pilot or the call before ended", there.routine);
+            let goal = Condition::all([
+                at_least(&reached, &inner.inner),
+                at_least(&solid.floor, &inner.floor),
+                at_least(&inner.top, &solid.top),
+            ]);
+            context.add(draft(&there.site, why), &there.at, goal);
+            reached = inner.outer.clone();
+        }
+        let why = format!("the last call reaches the wall of `{}`", feature.name);
+        context.add(draft("reaches", why), &last.at, at_least(&reached, &solid.outer));
+    });
+}
+
+/// A call either makes the same wall and promises the same of it, or stays off the wall.
+fn same_or_off(
+    context: &mut Context<'_>,
+    feature: &Feature,
+    promise: &Promise,
+    because: Span,
+    made: &[MadeThere],
+) {
+    for there in made {
+        let Some(solid) = target(feature, there) else { continue };
+        let kept = there.promises.contains(promise);
+        let climbing = matches!(promise, Promise::Climb | Promise::Conventional);
+        // A chip forms on inner ways round too: there the promise alone counts.
+        if kept && climbing {
+            continue;
+        }
+        let off = solid.walls.iter().map(|wall| {
+            let same = there.solid.walls.iter().find(|w| w.inside == wall.inside);
+            let Some(own) = same else { return Condition::False };
+            let offset = flat(&there.centre.minus(&wall.centre));
+            let (outer, inner) = if wall.inside { (wall, own) } else { (own, wall) };
+            strictly_within_disc(&offset, &tidy(&(outer.radius.clone() - inner.radius.clone())))
+        });
+        let off = Condition::all(off.collect::<Vec<_>>());
+        let same = if kept { same_walls(&solid, there) } else { Condition::False };
+        let id = format!("{}/{}/{}", promise.name(), feature.name, there.site);
+        let why = format!(
+            "`{}` keeps off the wall of `{}`, or promises the same of it",
+            there.routine, feature.name
+        );
+        let draft = Draft::new(Kind::Kept, id, why).serving(promise, because);
+        context.add(draft, &there.at, Condition::any([off, same]));
+    }
+}
+
+/// Calls what `act` does for each place of the feature, with what calls make there and the place's number.
+fn for_each_place(
+    context: &mut Context<'_>,
+    feature: &Feature,
+    made: &[MadeThere],
+    act: &dyn Fn(&mut Context<'_>, &str, &[&MadeThere]),
+) {
+    for (i, _) in feature.at.iter().enumerate() {
+        let here: Vec<&MadeThere> = made
+            .iter()
+            .filter(|t| {
+                let scope = &t.at.scope;
+                let place = places(feature, &t.at).into_iter().nth(i);
+                place.is_some_and(|p| scope.same_point(&flatten(scope, &p), &t.centre))
+            })
+            .collect();
+        let number = if feature.at.len() > 1 { format!("/place-{}", i + 1) } else { String::new() };
+        act(context, &number, &here);
+    }
+}
+
+/// Features at different places do not overlap unasked.
+fn apart(context: &mut Context<'_>, made: &[MadeThere]) {
+    for (i, a) in made.iter().enumerate() {
+        for b in made.iter().skip(i + 1) {
+            let between = flat(&b.centre.minus(&a.centre));
+            let plain = signed_length(&between).is_some_and(|l| l == Expr::zero());
+            if plain || b.at.scope.same_point(&a.centre, &b.centre) {
+                continue;
+            }
+            let goal = outside_disc(&between, &tidy(&(a.solid.outer.clone() + b.solid.outer.clone())));
+            if goal == Condition::True {
+                continue;
+            }
+            let why = format!("what is made by {} and by {} does not overlap", a.site, b.site);
+            let draft = Draft::new(Kind::Web, format!("apart/{}-{}", a.site, b.site), why);
+            let mut scope = (*a.at.scope).clone();
+            scope.join(&b.at.scope);
+            context.add_with(draft, &scope, &a.at.turns.facts(), b.at.span, goal);
+        }
+    }
 }

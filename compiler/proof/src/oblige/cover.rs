@@ -70,7 +70,9 @@ fn covers_at_sample(context: &Context<'_>, level: &Level, solid: &Solid) -> bool
     let Some(cutter) = context.sampled(scope, &cutter_radius(scope)) else { return true };
     let Some(outer) = context.sampled(scope, &solid.outer) else { return true };
     let reach = level.rounds.iter().filter_map(|r| sample_radius(context, r)).fold(0.0, f64::max);
-    level.rounds.len() > 1 || reach + cutter >= outer - 1e-9 || level.key.starts_with("passes") && !some_flat(level)
+    level.rounds.len() > 1
+        || reach + cutter >= outer - 1e-9
+        || level.key.starts_with("passes") && !some_flat(level)
 }
 
 fn some_flat(level: &Level) -> bool {
@@ -122,7 +124,9 @@ fn link(
     let path = length(context, &scope, &round.arm);
     let dead = Expr::symbol(&Field::Dead.symbol()) / Expr::from(2);
     let meets = Condition::at_most(tidy(&(path.clone() - cutter.clone() - reached.clone())), Expr::zero());
-    let no_pin = |inner: &Expr| Condition::at_least(tidy(&(path.clone() + inner.clone() - dead.clone())), Expr::zero());
+    let no_pin = |inner: &Expr| {
+        Condition::at_least(tidy(&(path.clone() + inner.clone() - dead.clone())), Expr::zero())
+    };
     let (meets, pin, end) = match &round.rings {
         None => (Goal::from(meets), no_pin(reached), path.clone()),
         Some(passes) => {

@@ -2,7 +2,9 @@
 //! defined.
 
 use borewright_base::Span;
-use borewright_motion::{Action, Clause, Condition, Expr, Function, Motion, Node, Parameter, Point, Shape, Step};
+use borewright_motion::{
+    Action, Clause, Condition, Expr, Function, Motion, Node, Parameter, Point, Shape, Step,
+};
 
 use super::scope::Scope;
 use super::{Context, Draft, Event};
@@ -99,8 +101,8 @@ fn in_body(context: &mut Context<'_>, motion: &Motion) {
     collect(&motion.body, &mut at_span);
     for (span, exprs) in at_span {
         let Some(at) = place_of(context, span) else { continue };
-        let facts = at.turns.facts();
-        exprs.iter().for_each(|e| partial(context, &at.scope, &facts, e, span));
+        // What is defined must be so on every turn of the loops around.
+        exprs.iter().for_each(|e| partial(context, &at.scope, &[], e, span));
     }
 }
 
@@ -141,7 +143,9 @@ fn collect(steps: &[Step], into: &mut Vec<(Span, Vec<Expr>)>) {
                 point(about).into_iter().chain(z.clone()).chain(feed.clone()).collect()
             }
             Action::Passes(p) => vec![p.from.clone(), p.to.clone(), p.by.clone()],
-            Action::Call(c) => c.arguments.iter().map(|(_, e)| e.clone()).chain(c.at.iter().flat_map(point)).collect(),
+            Action::Call(c) => {
+                c.arguments.iter().map(|(_, e)| e.clone()).chain(c.at.iter().flat_map(point)).collect()
+            }
             Action::Spindle { speed, .. } => vec![speed.clone()],
             Action::Dwell(time) => vec![time.clone()],
             Action::Repeat { count, .. } => vec![count.clone()],

@@ -1,8 +1,165 @@
-//! Jobs: tools, spindle, travel and stops, with exact values.
+//! Jobs: tools that are possible, a spindle that turns before the first cut, travel high enough, and stops
+//! only between tools; with exact values.
 
-use super::Context;
+use std::rc::Rc;
+
+use borewright_motion::{Condition, Expr, Field, Motion, Promise, Tool, Way};
+
+use super::calls::{Placed, placed};
+use super::scope::{Order, Scope, cutter_facts};
+use super::tidy::tidy;
+use super::walk::{self, Height, Path};
+use super::{At, Context, Draft, Event};
+use crate::Kind;
+
+/// The tool in the spindle at a step, by its position in the list.
+pub(crate) fn tool_of(at: &At) -> Option<usize> {
+    at.tool
+}
 
 /// Adds the obligations of a job.
 pub(crate) fn oblige(context: &mut Context<'_>) {
-    let _ = context.motion.job.is_some();
+    let Some(job) = &context.motion.job else { return };
+    let used = |i: usize| context.events.iter().any(|e| matches!(e, Event::Tool(t, _) if *t == i));
+    let tools: Vec<&Tool> = job.tools.iter().enumerate().filter(|(i, _)| used(*i)).map(|(_, t)| t).collect();
+    for tool in tools {
+        possible(context, tool);
+    }
+    spindle(context);
+    stops(context);
+    for p in placed(context) {
+        travel(context, &p, &job.travel);
+    }
+}
+
+/// The fields of a tool fit together.
+fn possible(context: &mut Context<'_>, tool: &Tool) {
+    let put = |c: &Condition| {
+        c.substitute(&|s| {
+            let field = Field::ALL.into_iter().find(|f| f.symbol() == *s)?;
+            tool.fields.get(&field).cloned()
+        })
+    };
+    let hand = Expr::symbol(&Field::Hand.symbol());
+    let hands = Condition::any([1, -1].map(|h| Condition::equal(hand.clone(), Expr::from(h))));
+    let goal = Condition::all(cutter_facts().iter().chain([&hands]).map(put));
+    let why = format!("the lengths and diameters of `{}` fit together", tool.name);
+    let draft = Draft::new(Kind::Tool, format!("tool/{}", tool.name), why);
+    let scope = context.scope.clone();
+    context.add_with(draft, &scope, &[], tool.span, goal);
+}
+
+/// Before each call, and before each cutting move, the spindle turns, the way the cutter cuts.
+fn spindle(context: &mut Context<'_>) {
+    let events = context.events.clone();
+    let mut turning: Option<(Way, Expr, At)> = None;
+    let mut told = false;
+    for event in events {
+        match event {
+            Event::Tool(..) | Event::ToolDone(_) => (turning, told) = (None, false),
+            Event::Spindle(way, speed, at) => {
+                speed_limits(context, &speed, &at);
+                (turning, told) = (Some((way, speed, at)), false);
+            }
+            Event::Call(call, at) => {
+                let one_way = call.routine.made.iter().flat_map(|m| &m.promises);
+                let right_hand =
+                    one_way.into_iter().any(|(p, _)| matches!(p, Promise::Climb | Promise::Conventional));
+                before_cut(context, turning.as_ref(), &at, right_hand);
+            }
+            Event::Move(m) if m.path != Path::Rapid && !told => {
+                before_cut(context, turning.as_ref(), &m.at, true);
+                told = true;
+            }
+            Event::Move(_)
+            | Event::Joint(_)
+            | Event::Retract(..)
+            | Event::Let(_)
+            | Event::Dwell(..)
+            | Event::Passes(..)
+            | Event::Stop(_) => {}
+        }
+    }
+}
+
+fn speed_limits(context: &mut Context<'_>, speed: &Expr, at: &At) {
+    let most = context.limits.greatest_speed.clone();
+    let most = most.map(|s| Condition::at_most(speed.clone(), s.into()));
+    let goal = Condition::all([Condition::greater(speed.clone(), Expr::zero())].into_iter().chain(most));
+    let why = "the spindle speed is above zero and within the machine's limit";
+    context.add(Draft::new(Kind::Spindle, format!("spindle/{}/speed", at.site), why), at, goal);
+}
+
+fn before_cut(context: &mut Context<'_>, turning: Option<&(Way, Expr, At)>, at: &At, right_hand: bool) {
+    let hand = |h: i32| Condition::equal(Expr::symbol(&Field::Hand.symbol()), Expr::from(h));
+    let (goal, why) = match turning {
+        // What a block states holds to its brace.
+        Some((_, _, set)) if !at.loops.starts_with(&set.loops) => {
+            (Condition::False, "the spindle turns before the first cut")
+        }
+        Some((Way::Cw, _, _)) => (hand(1), "a cutter that turns clockwise cuts right-hand"),
+        Some((Way::Ccw, _, _)) if right_hand => {
+            (Condition::False, "climb and conventional are promised for a spindle that turns clockwise")
+        }
+        Some((Way::Ccw, _, _)) => (hand(-1), "a cutter that turns counterclockwise cuts left-hand"),
+        None => (Condition::False, "the spindle turns before the first cut"),
+    };
+    context.add(Draft::new(Kind::Spindle, format!("spindle/{}", at.site), why), at, goal);
+}
+
+/// `stop` stands between tools: there the spindle is off and Z is up.
+fn stops(context: &mut Context<'_>) {
+    for event in context.events.clone() {
+        if let Event::Stop(at) = event {
+            let goal = Condition::from_bool(tool_of(&at).is_none());
+            let why = "the program stops between tools, with the spindle off and Z up";
+            context.add(Draft::new(Kind::Stop, format!("stop/{}", at.site), why), &at, goal);
+        }
+    }
+}
+
+/// Travel is above every top face and never below a height that the called routine goes to: then `retract`
+/// never goes down.
+fn travel(context: &mut Context<'_>, p: &Placed, travel: &Expr) {
+    let mut heights: Vec<Expr> = Vec::new();
+    for made in &p.instance.made {
+        if let Some(centre) = made.feature.at.first() {
+            let solid = super::Solid::of(&made.feature, centre, &p.at.scope);
+            heights.push(solid.top);
+        }
+    }
+    let above = Condition::all(heights.iter().map(|top| Condition::greater(travel.clone(), top.clone())));
+    let reached = heights_reached(context.motion, p);
+    let over = Condition::all(
+        reached.iter().map(|z| Condition::at_least(tidy(&(travel.clone() - z.clone())), Expr::zero())),
+    );
+    let why = format!("the travel height is above the work, and `{}` never goes higher", p.call.routine.name);
+    let draft = Draft::new(Kind::Travel, format!("{}/travel", p.site), why);
+    context.add(draft, &p.at, Condition::all([above, over]));
+}
+
+/// Every height that the called routine names, in the caller's names; of loops, both ends.
+fn heights_reached(motion: &Motion, p: &Placed) -> Vec<Expr> {
+    let order = |_: &Scope, _: &borewright_motion::Passes, _: &walk::Turns| Order::Either;
+    let (events, _) = walk::walk(Rc::clone(&p.at.scope), motion, &p.instance.body, None, &order);
+    let loops: Vec<borewright_motion::Passes> = events
+        .iter()
+        .filter_map(|e| if let Event::Passes(passes, _) = e { Some((**passes).clone()) } else { None })
+        .collect();
+    let mut heights: Vec<Expr> = Vec::new();
+    for event in &events {
+        let Event::Move(m) = event else { continue };
+        let Height::At(z) = &m.to.z else { continue };
+        let mut ends = vec![z.clone()];
+        for passes in &loops {
+            let put = |e: &Expr, to: &Expr| e.substitute(&|s| (*s == passes.value).then(|| to.clone()));
+            ends = ends.iter().flat_map(|e| [put(e, &passes.from), put(e, &passes.to)]).collect();
+        }
+        for end in ends {
+            if !heights.contains(&end) {
+                heights.push(end);
+            }
+        }
+    }
+    heights
 }

@@ -46,9 +46,8 @@ fn one_joint(
     let above = Condition::at_least(z.clone(), solid.top.clone());
     let clear = wall.clear_of(p);
     let broken = joint.before.broken.or(joint.after.broken);
-    let vertical = |d: &Option<[Expr; 3]>| {
-        d.as_ref().is_some_and(|[x, y, _]| *x == Expr::zero() && *y == Expr::zero())
-    };
+    let vertical =
+        |d: &Option<[Expr; 3]>| d.as_ref().is_some_and(|[x, y, _]| *x == Expr::zero() && *y == Expr::zero());
     let upright = vertical(&joint.before.direction) || vertical(&joint.after.direction);
     let tangent = match (&joint.before.direction, &joint.after.direction) {
         (Some(u), Some(v)) if broken.is_none() && !upright => one_direction(u, v),
@@ -58,7 +57,10 @@ fn one_joint(
     let easier = if on_wall { tangent.clone() } else { clear.clone() };
     let word = format!("smooth/{}", solid.name);
     let (kind, why) = match broken {
-        None => (Kind::Joint, format!("where the edge is on the {}, the path goes on along one tangent", wall.name)),
+        None => (
+            Kind::Joint,
+            format!("where the edge is on the {}, the path goes on along one tangent", wall.name),
+        ),
         Some(reason) => (Kind::Dwell, format!("the edge is off the {} where {}", wall.name, reason)),
     };
     let exact = Condition::any([above, clear, tangent]);
@@ -139,8 +141,9 @@ fn one_side(
         Path::Arc(way, about) => arc_side(wall, promised, *way, about, from, to),
     };
     let why = format!("where the edge is on the {}, the path runs {} about it", wall.name, promised.name());
-    let draft = Draft::new(Kind::Side, site(&format!("{}/{}", serve_word(promised, wall), solid.name), &m.at), why)
-        .checked(ConcreteCheck::WrongSide);
+    let draft =
+        Draft::new(Kind::Side, site(&format!("{}/{}", serve_word(promised, wall), solid.name), &m.at), why)
+            .checked(ConcreteCheck::WrongSide);
     let exact = Condition::any([above, goal.clone()]);
     let easier = Some(goal).filter(|g| *g != exact && *g != Condition::False);
     context.add(serve(draft), &m.at, Goal { exact, easier });

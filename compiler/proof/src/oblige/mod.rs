@@ -64,7 +64,7 @@ pub fn oblige(motion: &Motion, limits: &Limits, oracle: &dyn Oracle) -> Vec<Obli
     let sample = oracle.witness(&scope.everything());
     let order = |scope: &Scope, passes: &Passes, turns: &Turns| order_of(oracle, scope, passes, turns);
     let travel = motion.job.as_ref().map(|j| scope.flatten(&j.travel));
-    let (events, _) = walk::walk(scope.clone(), &motion.body, motion.inch, travel, &order);
+    let (events, _) = walk::walk(scope.clone(), motion, &motion.body, travel, &order);
     let mut context = Context { motion, limits, oracle, scope, sample, events, list: Vec::new() };
     head::oblige(&mut context);
     safe::oblige(&mut context);
@@ -159,7 +159,9 @@ impl Context<'_> {
         let mut easier: Vec<Formula> =
             easier_goal.into_iter().chain([scope.formula_without_counts(goal.exact, facts)]).collect();
         easier.retain(|f| *f != formula);
-        let same = |o: &Obligation| o.kind == draft.kind && o.promise.as_deref() == draft.promise && o.formula == formula;
+        let same = |o: &Obligation| {
+            o.kind == draft.kind && o.promise.as_deref() == draft.promise && o.formula == formula
+        };
         // The same thing said by two moves is proved once, for the first.
         if self.list.iter().any(same) && formula.goal != Condition::False {
             return;
@@ -221,7 +223,9 @@ impl Context<'_> {
         let (least, greatest) = scope.bounds(e);
         if least.is_some_and(|v| v.signum() >= 0) || sign(Condition::at_least(e.clone(), Expr::zero())) {
             e.clone()
-        } else if greatest.is_some_and(|v| v.signum() <= 0) || sign(Condition::at_most(e.clone(), Expr::zero())) {
+        } else if greatest.is_some_and(|v| v.signum() <= 0)
+            || sign(Condition::at_most(e.clone(), Expr::zero()))
+        {
             tidy::tidy(&-e.clone())
         } else {
             e.clone().call(borewright_motion::Function::Abs)

@@ -4,7 +4,9 @@
 use borewright_motion::{Condition, Expr, Field, Function, Point, Relation, Symbol};
 
 use super::scope::Scope;
-use super::shape::{Air, Course, cutter_radius, flat_square, length, outside_disc, strictly_within_disc, within_disc};
+use super::shape::{
+    Air, Course, cutter_radius, flat_square, length, outside_disc, strictly_within_disc, within_disc,
+};
 use super::tidy::tidy;
 use super::walk::{Path, flat};
 use super::{At, Context, Draft, Event, Height, Move, height};
@@ -182,7 +184,9 @@ fn rapid(context: &mut Context<'_>, m: &Move) {
         why = "the rapid move ends above the top face or in air, or goes up";
         ways.extend(height(&m.from).map(|from| Condition::at_least(z.clone(), from.clone())));
         let p = m.to.xy.as_ref();
-        ways.extend(air(context).iter().zip(p.into_iter().cycle()).map(|(a, p)| a.holds_point(p, z, &cutter, false)));
+        ways.extend(
+            air(context).iter().zip(p.into_iter().cycle()).map(|(a, p)| a.holds_point(p, z, &cutter, false)),
+        );
     }
     let draft = Draft::new(Kind::Rapid, site("rapid", &m.at), why).checked(ConcreteCheck::RapidInMetal);
     context.add(draft, &m.at, Condition::any(ways));
@@ -198,13 +202,9 @@ fn descent(context: &mut Context<'_>, m: &Move) {
         return;
     }
     let cutter = cutter_radius(&scope);
-    let free = Condition::any([
-        Condition::at_least(to.clone(), from.clone()),
-        on_or_above(context, to),
-    ]);
-    let in_air = air(context).into_iter().map(|a| {
-        Condition::all([p, q].map(|p| a.holds_point(p, to, &cutter, true)))
-    });
+    let free = Condition::any([Condition::at_least(to.clone(), from.clone()), on_or_above(context, to)]);
+    let in_air =
+        air(context).into_iter().map(|a| Condition::all([p, q].map(|p| a.holds_point(p, to, &cutter, true))));
     let in_air: Vec<Condition> = in_air.collect();
     let way = tidy_way(context, m, &scope);
     let vertical = way == Expr::zero();
@@ -245,8 +245,7 @@ fn tidy_way(context: &Context<'_>, m: &Move, scope: &Scope) -> Expr {
 pub(crate) fn demanded(context: &Context<'_>, field: Field) -> Option<Expr> {
     let rules = context.motion.demands.as_ref().map_or(&[][..], |d| &d.rules);
     let least = |r: &&borewright_motion::Demand| {
-        r.field == field
-            && matches!(r.relation, Relation::GreaterEqual | Relation::Equal | Relation::Greater)
+        r.field == field && matches!(r.relation, Relation::GreaterEqual | Relation::Equal | Relation::Greater)
     };
     rules.iter().find(least).map(|r| r.value.clone())
 }

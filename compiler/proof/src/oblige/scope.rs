@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use borewright_base::Span;
 use borewright_motion::{
     Clause, Condition, Demand, Expr, Field, Let, Motion, Node, Parameter, Passes, Point, Relation, Symbol,
+    Tool,
 };
 use borewright_number::{Dimension, Rational};
 
@@ -108,6 +109,28 @@ impl Scope {
         }
     }
 
+    /// The tool of a job's list in the spindle.
+    pub(crate) fn tool(&mut self, tool: &Tool, inch: bool) {
+        for (field, value) in &tool.fields {
+            self.declare(field.symbol(), Sort::Real, field.dimension(), inch, Some(value.clone()));
+        }
+    }
+
+    /// Takes over names and facts of another scope that are not known here.
+    pub(crate) fn join(&mut self, other: &Self) {
+        for variable in &other.variables {
+            if !self.variables.iter().any(|v| v.symbol == variable.symbol) {
+                self.variables.push(variable.clone());
+            }
+        }
+        for hypothesis in &other.hypotheses {
+            if !self.hypotheses.contains(hypothesis) {
+                self.hypotheses.push(hypothesis.clone());
+            }
+        }
+        self.loops.extend(other.loops.iter().cloned());
+    }
+
     /// What is demanded of the cutter, and what is true of every cutter.
     fn demands(&mut self, rules: &[Demand]) {
         for rule in rules.iter().filter(|r| r.relation != Relation::Equal) {
@@ -208,7 +231,9 @@ impl Scope {
     /// A name that is defined as this value, or the value itself.
     pub(crate) fn named(&self, value: &Expr) -> Expr {
         let known = self.variables.iter().find(|v| {
-            v.definition.is_some() && !self.is_of_loop(&v.symbol) && self.same(&Expr::symbol(&v.symbol), value)
+            v.definition.is_some()
+                && !self.is_of_loop(&v.symbol)
+                && self.same(&Expr::symbol(&v.symbol), value)
         });
         known.map_or_else(|| value.clone(), |v| Expr::symbol(&v.symbol))
     }
@@ -269,12 +294,9 @@ impl Scope {
                 (a.zip(d).map(|(a, d)| a - d), b.zip(c).map(|(b, c)| b - c))
             }
             Node::Pi => (Some(Rational::from(3)), Some(Rational::from(4))),
-            Node::Mul(..)
-            | Node::Div(..)
-            | Node::Call(..)
-            | Node::Min(..)
-            | Node::Max(..)
-            | Node::If(..) => (None, None),
+            Node::Mul(..) | Node::Div(..) | Node::Call(..) | Node::Min(..) | Node::Max(..) | Node::If(..) => {
+                (None, None)
+            }
         }
     }
 
@@ -310,7 +332,7 @@ fn has_direction(expr: &Expr) -> bool {
 }
 
 /// True of every cutter.
-fn cutter_facts() -> Vec<Condition> {
+pub(crate) fn cutter_facts() -> Vec<Condition> {
     let field = |f: Field| Expr::symbol(&f.symbol());
     vec![
         Condition::greater(field(Field::Diameter), Expr::zero()),
@@ -327,7 +349,8 @@ fn reach(goal: &Condition, hypotheses: &[&Hypothesis], variables: &[Variable]) -
         let mut closed = BTreeSet::new();
         let mut open: Vec<Symbol> = seed.into_iter().collect();
         while let Some(symbol) = open.pop() {
-            let definition = variables.iter().find(|v| v.symbol == symbol).and_then(|v| v.definition.as_ref());
+            let definition =
+                variables.iter().find(|v| v.symbol == symbol).and_then(|v| v.definition.as_ref());
             open.extend(definition.into_iter().flat_map(Expr::symbols));
             closed.insert(symbol);
         }

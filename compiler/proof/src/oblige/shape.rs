@@ -86,12 +86,8 @@ impl Solid {
         match &feature.shape {
             Shape::Hole { diameter, floor, top, pilot } => {
                 let inner = pilot.as_ref().map_or_else(Expr::zero, half);
-                let disc = |radius| Air {
-                    inside: true,
-                    centre: centre.clone(),
-                    radius,
-                    floor: floor.clone(),
-                };
+                let disc =
+                    |radius| Air { inside: true, centre: centre.clone(), radius, floor: floor.clone() };
                 let air = pilot.as_ref().map(half).map(disc);
                 solid(vec![wall(true, diameter, "wall")], floor, top, inner, half(diameter), air)
             }
@@ -283,7 +279,6 @@ fn off_arc(first: &Point, last: &Point, d: &Point) -> Condition {
     ]);
     let up_to_half = Condition::any([positive(turn.clone()), half]);
     let outside_short = Condition::any([negative(cross(first, d)), negative(cross(d, last))]);
-    let outside_long =
-        Condition::all([negative(turn), positive(cross(last, d)), positive(cross(d, first))]);
+    let outside_long = Condition::all([negative(turn), positive(cross(last, d)), positive(cross(d, first))]);
     Condition::any([Condition::all([up_to_half, outside_short]), outside_long])
 }

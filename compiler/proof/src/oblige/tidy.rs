@@ -47,7 +47,11 @@ impl Sum {
             Node::Call(function, argument) => {
                 let tidied = Self::of(argument).map_or_else(|| argument.clone(), |s| s.to_expr());
                 let call = tidied.call(*function);
-                Some(if matches!(call.node(), Node::Call(..)) { Self::atom(call) } else { Self::expand(&call)? })
+                Some(if matches!(call.node(), Node::Call(..)) {
+                    Self::atom(call)
+                } else {
+                    Self::expand(&call)?
+                })
             }
         }
     }
@@ -192,8 +196,9 @@ impl Sum {
 
 fn squared_sine(monomial: &Monomial) -> Option<(Expr, Expr)> {
     monomial.iter().find_map(|(atom, power)| match atom.node() {
-        Node::Call(Function::Sin, angle) => (*power >= 2)
-            .then(|| (atom.clone(), Expr::from_node(Node::Call(Function::Cos, angle.clone())))),
+        Node::Call(Function::Sin, angle) => {
+            (*power >= 2).then(|| (atom.clone(), Expr::from_node(Node::Call(Function::Cos, angle.clone()))))
+        }
         Node::Call(..)
         | Node::Number(_)
         | Node::Pi

@@ -84,7 +84,11 @@ pub(crate) fn oblige(context: &mut Context<'_>, solid: &Solid, promise: &Promise
     for wall in &solid.walls {
         let all = rounds(context);
         let mut on: Vec<Round> = all.iter().filter(|r| r.plainly_on(context, wall)).cloned().collect();
-        let name = if solid.walls.len() > 1 { format!("{}/{}", solid.name, wall.name.replace(' ', "-")) } else { solid.name.clone() };
+        let name = if solid.walls.len() > 1 {
+            format!("{}/{}", solid.name, wall.name.replace(' ', "-"))
+        } else {
+            solid.name.clone()
+        };
         let draft = |kind, word: &str, why: String| {
             Draft::new(kind, format!("sized/{name}/{word}"), why)
                 .serving(promise, because)
@@ -101,7 +105,11 @@ pub(crate) fn oblige(context: &mut Context<'_>, solid: &Solid, promise: &Promise
             continue;
         };
         for round in &on {
-            context.add(draft(Kind::Contact, &round.turn.at.site, why.clone()), &round.turn.at, round.on(wall));
+            context.add(
+                draft(Kind::Contact, &round.turn.at.site, why.clone()),
+                &round.turn.at,
+                round.on(wall),
+            );
         }
         let lands = Landing { solid, last };
         let why = format!("the last turn on the {} lands exactly on the floor", wall.name);
@@ -138,9 +146,8 @@ pub(crate) fn meet(
     draft: &dyn Fn(&str, String) -> Draft,
 ) {
     let flutes = Expr::symbol(&Field::Flutes.symbol());
-    let fits = |high: &Expr, low: &Expr| {
-        Condition::at_most(tidy(&(high.clone() - low.clone())), flutes.clone())
-    };
+    let fits =
+        |high: &Expr, low: &Expr| Condition::at_most(tidy(&(high.clone() - low.clone())), flutes.clone());
     let mut reached = top.clone();
     let mut done: Vec<Symbol> = Vec::new();
     let why = "the flutes reach from each turn up to the one before".to_owned();

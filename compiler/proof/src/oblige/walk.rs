@@ -4,9 +4,7 @@
 use std::rc::Rc;
 
 use borewright_base::Span;
-use borewright_motion::{
-    Action, Call, Condition, Expr, Passes, Point, Step, Symbol, Way,
-};
+use borewright_motion::{Action, Call, Condition, Expr, Motion, Passes, Point, Step, Symbol, Way};
 use borewright_number::Dimension;
 
 use super::scope::{Order, Scope, symbols_of};
@@ -71,6 +69,8 @@ pub(crate) struct At {
     pub turns: Turns,
     /// The loops around it, outermost first, by the name of their value or counter.
     pub loops: Vec<Symbol>,
+    /// Which tool of a job's list is in the spindle.
+    pub tool: Option<usize>,
     /// The step in the text.
     pub span: Span,
     /// `arc-2`: kind and number of the step, in source order.
@@ -108,8 +108,12 @@ impl Turns {
     /// The restrictions as facts.
     pub(crate) fn facts(&self) -> Vec<Hypothesis> {
         let all = self.0.iter().flat_map(|r| &r.facts);
-        all.map(|(condition, kind)| Hypothesis { condition: condition.clone(), kind: kind.clone(), span: None })
-            .collect()
+        all.map(|(condition, kind)| Hypothesis {
+            condition: condition.clone(),
+            kind: kind.clone(),
+            span: None,
+        })
+        .collect()
     }
 
     fn with(&self, restriction: Restriction) -> Self {
@@ -128,10 +132,7 @@ impl Turns {
             return Some(self.clone());
         }
         let complementary = |a: Turn, b: Turn| {
-            matches!(
-                (a.min(b), a.max(b)),
-                (Turn::First, Turn::Later) | (Turn::Done, Turn::Skipped)
-            )
+            matches!((a.min(b), a.max(b)), (Turn::First, Turn::Later) | (Turn::Done, Turn::Skipped))
         };
         self.0.iter().find_map(|mine| {
             let theirs = other.0.iter().find(|r| r.index == mine.index)?;
@@ -206,15 +207,16 @@ pub(crate) struct Walk<'a> {
     sites: Vec<(&'static str, usize)>,
     events: Vec<Event>,
     travel: Option<Expr>,
-    inch: bool,
+    tool: Option<usize>,
+    motion: &'a Motion,
     order: &'a dyn Fn(&Scope, &Passes, &Turns) -> Order,
 }
 
 /// The moves of a body, in order, and the places where it may end.
 pub(crate) fn walk(
     scope: Rc<Scope>,
+    motion: &Motion,
     body: &[Step],
-    inch: bool,
     travel: Option<Expr>,
     order: &dyn Fn(&Scope, &Passes, &Turns) -> Order,
 ) -> (Vec<Event>, Vec<Place>) {
@@ -230,7 +232,8 @@ pub(crate) fn walk(
         sites: Vec::new(),
         events: Vec::new(),
         travel,
-        inch,
+        tool: None,
+        motion,
         order,
     };
     body.iter().for_each(|step| walk.step(step));
@@ -244,25 +247,25 @@ impl Walk<'_> {
             Action::Let(l) => {
                 let at = self.at("let", span);
                 self.events.push(Event::Let(at));
-                let inch = self.inch;
+                let inch = self.motion.inch;
                 Rc::make_mut(&mut self.scope).define(l, inch);
                 self.interrupt("a value is worked out there");
             }
             Action::Retract => self.retract(span),
-            Action::RapidTo(to) => self.moves("rapid", &Motion::rapid(Some(to), None), span),
-            Action::RapidZ(z) => self.moves("rapid", &Motion::rapid(None, Some(z)), span),
+            Action::RapidTo(to) => self.moves("rapid", &Said::rapid(Some(to), None), span),
+            Action::RapidZ(z) => self.moves("rapid", &Said::rapid(None, Some(z)), span),
             Action::Line { to, z, feed } => {
-                let motion = Motion { path: Path::Line, to: to.as_ref(), z: z.as_ref(), feed: feed.as_ref() };
+                let motion = Said { path: Path::Line, to: to.as_ref(), z: z.as_ref(), feed: feed.as_ref() };
                 self.moves("line", &motion, span);
             }
             Action::Arc { way, to, z, about, feed } => {
                 let path = Path::Arc(*way, self.point(about));
-                let motion = Motion { path, to: Some(to), z: z.as_ref(), feed: feed.as_ref() };
+                let motion = Said { path, to: Some(to), z: z.as_ref(), feed: feed.as_ref() };
                 self.moves("arc", &motion, span);
             }
             Action::Turn { way, z, about, feed } => {
                 let path = Path::Turn(*way, self.point(about));
-                let motion = Motion { path, to: None, z: z.as_ref(), feed: feed.as_ref() };
+                let motion = Said { path, to: None, z: z.as_ref(), feed: feed.as_ref() };
                 self.moves("turn", &motion, span);
             }
             Action::Passes(passes) => self.passes(passes, span),
@@ -271,9 +274,8 @@ impl Walk<'_> {
             Action::Dwell(_) => {
                 let at = self.at("dwell", span);
                 let places = self.places();
-                self.events.extend(places.into_iter().map(|(p, turns)| {
-                    Event::Dwell(p, At { turns, ..at.clone() })
-                }));
+                self.events
+                    .extend(places.into_iter().map(|(p, turns)| Event::Dwell(p, At { turns, ..at.clone() })));
                 self.interrupt("the axes wait there");
             }
             Action::With { tool, body } => self.with(*tool, body, span),
@@ -306,6 +308,7 @@ impl Walk<'_> {
             scope: self.scope.clone(),
             turns: Turns::default(),
             loops: self.loops.clone(),
+            tool: self.tool,
             span,
             site: format!("{kind}-{number}"),
             variant: 0,
@@ -319,6 +322,13 @@ impl Walk<'_> {
 
     fn point(&self, p: &Point) -> Point {
         Point { x: self.scope.flatten(&p.x), y: self.scope.flatten(&p.y) }
+    }
+
+    /// The turns of the loops around that all states share; all turns where they differ.
+    fn common_turns(&self) -> Turns {
+        let mut turns = self.states.iter().map(|s| &s.turns);
+        let first = turns.next().cloned().unwrap_or_default();
+        if turns.all(|t| *t == first) { first } else { Turns::default() }
     }
 
     /// Where the cutter may be, each place once.
@@ -367,7 +377,7 @@ impl Walk<'_> {
     }
 
     /// One source move: a move for each place it may begin at, a joint for each way of arriving there.
-    fn moves(&mut self, kind: &'static str, motion: &Motion<'_>, span: Span) {
+    fn moves(&mut self, kind: &'static str, motion: &Said<'_>, span: Span) {
         let at = self.at(kind, span);
         for (variant, (from, turns)) in self.places().into_iter().enumerate() {
             let at = At { turns, variant, ..at.clone() };
@@ -404,7 +414,7 @@ impl Walk<'_> {
         self.merge();
     }
 
-    fn end(&self, motion: &Motion<'_>, from: &Place) -> Place {
+    fn end(&self, motion: &Said<'_>, from: &Place) -> Place {
         Place {
             xy: motion.to.map(|p| self.point(p)).or_else(|| from.xy.clone()),
             z: motion.z.map_or_else(|| from.z.clone(), |z| Height::At(self.scope.flatten(z))),
@@ -415,9 +425,9 @@ impl Walk<'_> {
         let at = self.at("passes", span);
         self.events.push(Event::Passes(Box::new(passes.clone()), at));
         self.interrupt("a loop of passes begins there");
-        let all = self.states.first().map(|s| s.turns.clone()).unwrap_or_default();
+        let all = self.common_turns();
         let order = (self.order)(&self.scope, passes, &all);
-        let (inch, [value, before, index, count]) = (self.inch, symbols_of(passes));
+        let (inch, [value, before, index, count]) = (self.motion.inch, symbols_of(passes));
         Rc::make_mut(&mut self.scope).passes(passes, inch, Dimension::LENGTH, order);
         let symbol = Expr::symbol;
         let first = Restriction {
@@ -466,9 +476,7 @@ impl Walk<'_> {
         for state in &mut self.states {
             state.turns = state.turns.with(done.clone());
         }
-        self.states.extend(
-            entered.into_iter().map(|s| State { turns: s.turns.with(skipped.clone()), ..s }),
-        );
+        self.states.extend(entered.into_iter().map(|s| State { turns: s.turns.with(skipped.clone()), ..s }));
         self.merge();
     }
 
@@ -514,7 +522,7 @@ impl Walk<'_> {
 
     fn call(&mut self, call: &Call, span: Span) {
         let at = self.at("call", span);
-        let turns = self.states.first().map(|s| s.turns.clone()).unwrap_or_default();
+        let turns = self.common_turns();
         self.events.push(Event::Call(Box::new(call.clone()), At { turns, ..at }));
         let z = self.travel.clone().map_or(Height::Retracted, Height::At);
         // A called routine is proved from any position; where it leaves the cutter, nobody need know.
@@ -535,7 +543,14 @@ impl Walk<'_> {
         };
         self.states.iter_mut().for_each(fresh);
         self.merge();
+        let outside = self.scope.clone();
+        if let Some(held) = self.motion.job.as_ref().and_then(|job| job.tools.get(tool)) {
+            let inch = self.motion.inch;
+            Rc::make_mut(&mut self.scope).tool(held, inch);
+        }
+        self.tool = Some(tool);
         body.iter().for_each(|step| self.step(step));
+        (self.scope, self.tool) = (outside, None);
         self.states.iter_mut().for_each(fresh);
         self.merge();
         self.events.push(Event::ToolDone(at));
@@ -543,14 +558,14 @@ impl Walk<'_> {
 }
 
 /// What a source move says.
-struct Motion<'a> {
+struct Said<'a> {
     path: Path,
     to: Option<&'a Point>,
     z: Option<&'a Expr>,
     feed: Option<&'a Expr>,
 }
 
-impl<'a> Motion<'a> {
+impl<'a> Said<'a> {
     fn rapid(to: Option<&'a Point>, z: Option<&'a Expr>) -> Self {
         Self { path: Path::Rapid, to, z, feed: None }
     }

@@ -2,7 +2,7 @@
 //! wall stands between features.
 
 use borewright_base::Span;
-use borewright_motion::{Condition, Expr, Feature, Promise};
+use borewright_motion::{Condition, Expr, Feature, Point, Promise};
 
 use super::safe::site;
 use super::shape::{Course, Solid};
@@ -70,7 +70,7 @@ pub(crate) fn apart(
     because: Span,
 ) {
     let scope = context.scope.clone();
-    let radius = super::Solid::of(feature, &borewright_motion::Point::centre(), &scope).outer;
+    let radius = Solid::of(feature, &Point::centre(), &scope).outer;
     let across = Expr::from(2) * radius + web.clone();
     for (i, a) in feature.at.iter().enumerate() {
         for (j, b) in feature.at.iter().enumerate().skip(i + 1) {

@@ -3,8 +3,8 @@
 
 use borewright_base::{FileId, Span};
 use borewright_motion::{
-    Action, Clause, Condition, CutterKind, Demand, Demands, Expr, Feature, Field, Function, Let, Made, Motion,
-    Parameter, Passes, Point, Promise, Relation, Requirement, Shape, Step, Symbol, Way,
+    Action, Clause, Condition, CutterKind, Demand, Demands, Expr, Feature, Field, Function, Let, Made,
+    Motion, Parameter, Passes, Point, Promise, Relation, Requirement, Shape, Step, Symbol, Way,
 };
 use borewright_number::{Dimension, Rational};
 

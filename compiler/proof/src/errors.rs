@@ -1,0 +1,236 @@
+//! What is refuted, what could not be proved, and what is worth a look: from verdicts to findings.
+
+use borewright_base::{Code, Diagnostic, Diagnostics, Span};
+use borewright_motion::{Clause, Field, Motion, Symbol};
+use borewright_number::{Quantity, Rational};
+
+use crate::codes;
+use crate::{Counterexample, HypothesisKind, Kind, Settled, Verdict, Verdicts};
+
+/// Everything that the verdicts on a motion say to its author.
+#[must_use]
+pub fn findings(motion: &Motion, verdicts: &Verdicts) -> Diagnostics {
+    let mut found = Diagnostics::default();
+    for settled in &verdicts.settled {
+        if let Some(diagnostic) = diagnose(motion, settled) {
+            found.report(diagnostic);
+        }
+    }
+    for name in &verdicts.unproved {
+        let message = format!("`{}` calls `{name}`, which is not proved", motion.name);
+        found.report(
+            Diagnostic::error(codes::UNPROVED_CALLEE, motion.span, message)
+                .hint(format!("correct `{name}` first: what a call is worth rests on its promises")),
+        );
+    }
+    if verdicts.proved.is_some() {
+        for diagnostic in not_needed(motion, verdicts) {
+            found.warn(diagnostic);
+        }
+    }
+    found
+}
+
+/// The finding of an obligation that is refuted or could not be proved.
+#[must_use]
+pub fn diagnose(motion: &Motion, settled: &Settled) -> Option<Diagnostic> {
+    let obligation = &settled.obligation;
+    let phrases = obligation.kind.phrases();
+    let diagnostic = match &settled.verdict {
+        Verdict::Proved { .. } => return None,
+        Verdict::Refuted(counter) => {
+            let values = shown(motion, settled, counter);
+            let fault = counter.fault.as_ref();
+            let what = fault.map_or(phrases.failure, |f| f.text.as_str());
+            let message = match values.as_str() {
+                "" => what.to_owned(),
+                values => format!("{what} with {values}"),
+            };
+            let code = code(obligation.kind);
+            let span = fault.map_or(obligation.span, |f| f.span);
+            Diagnostic::error(code, span, message)
+        }
+        Verdict::Unknown { why } => {
+            let message = format!("could not be proved: {}", phrases.success);
+            Diagnostic::error(codes::COULD_NOT_BE_PROVED, obligation.span, message)
+                .hint(format!("neither a proof nor a counterexample was found: {why}"))
+                .hint("state a requirement that says why it holds, or narrow the ranges of the parameters")
+        }
+    };
+    let diagnostic = diagnostic.label(obligation.span, obligation.why.clone());
+    let diagnostic = match obligation.because.filter(|because| *because != obligation.span) {
+        Some(because) => diagnostic.label(because, because_of(settled)),
+        None => diagnostic,
+    };
+    Some(match advice(obligation.kind) {
+        Some(advice) if matches!(settled.verdict, Verdict::Refuted(_)) => diagnostic.hint(advice),
+        Some(_) | None => diagnostic,
+    })
+}
+
+fn because_of(settled: &Settled) -> String {
+    match &settled.obligation.promise {
+        Some(promise) => format!("`{promise}` is promised here"),
+        None => "this is what asks for it".to_owned(),
+    }
+}
+
+/// The values of the counterexample that the obligation speaks of, as their author would write them.
+fn shown(motion: &Motion, settled: &Settled, counter: &Counterexample) -> String {
+    let formula = &settled.obligation.formula;
+    let mut spoken = formula.goal.symbols();
+    loop {
+        let definitions = formula.variables.iter().filter(|v| spoken.contains(&v.symbol));
+        let more: Vec<Symbol> =
+            definitions.filter_map(|v| v.definition.as_ref()).flat_map(|d| d.symbols()).collect();
+        let before = spoken.len();
+        spoken.extend(more);
+        if spoken.len() == before {
+            break;
+        }
+    }
+    let parts = formula.variables.iter().filter(|v| spoken.contains(&v.symbol)).filter_map(|v| {
+        let value = counter.values.get(&v.symbol)?;
+        let text = Quantity { value: value.clone(), dimension: v.dimension }.text(v.inch);
+        Some(named(motion, &v.symbol, value, &text))
+    });
+    join(parts.flatten().collect())
+}
+
+/// `bore 20mm`, `cutter flutes 8mm`, `pass 1`.
+fn named(motion: &Motion, symbol: &Symbol, value: &Rational, text: &str) -> Option<String> {
+    if let Some(field) = Field::ALL.into_iter().find(|f| f.symbol() == *symbol) {
+        return Some(match field {
+            Field::Plunges if value.is_zero() => "a cutter that may not plunge".to_owned(),
+            Field::Plunges => "a cutter that may plunge".to_owned(),
+            Field::Diameter
+            | Field::Flutes
+            | Field::Reach
+            | Field::Dead
+            | Field::Ramp
+            | Field::Teeth
+            | Field::Corner
+            | Field::Pocket
+            | Field::Hand
+            | Field::Wear => format!("cutter {} {text}", field.name()),
+        });
+    }
+    if motion.parameters.iter().any(|p| p.symbol == *symbol) {
+        return Some(format!("{symbol} {text}"));
+    }
+    symbol.name().strip_suffix(".index").map(|value| format!("{value} at pass {text}"))
+}
+
+fn join(parts: Vec<String>) -> String {
+    match parts.as_slice() {
+        [] => String::new(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
+/// The code of what is refuted.
+#[must_use]
+pub fn code(kind: Kind) -> Code {
+    match kind {
+        Kind::Witness => codes::CONTRADICTORY_REQUIREMENTS,
+        Kind::Default => codes::DEFAULT_OUT_OF_RANGE,
+        Kind::Divisor | Kind::Domain => codes::UNDEFINED_VALUE,
+        Kind::ArcRadii | Kind::ArcSize => codes::BAD_ARC,
+        Kind::Ends => codes::ENDLESS_PASSES,
+        Kind::Feed => codes::MISSING_FEED,
+        Kind::Entry => codes::UNKNOWN_POSITION,
+        Kind::Rapid => codes::RAPID_INTO_METAL,
+        Kind::Plunge | Kind::Ramp => codes::PLUNGE_INTO_SOLID,
+        Kind::Flutes | Kind::Shank => codes::CUTTER_TOO_SHORT,
+        Kind::Wall => codes::PAST_THE_WALL,
+        Kind::Floor => codes::BELOW_THE_FLOOR,
+        Kind::Contact | Kind::Landing | Kind::Meeting => codes::NOT_TO_SIZE,
+        Kind::Standing | Kind::Pin => codes::LEFT_STANDING,
+        Kind::Joint | Kind::Dwell => codes::MARK_ON_THE_WALL,
+        Kind::Side => codes::WRONG_SIDE,
+        Kind::Web => codes::THIN_WALL,
+        Kind::Argument | Kind::Requirement | Kind::Cutter => codes::CALL_REFUSED,
+        Kind::Pilot => codes::PILOT_NOT_MADE,
+        Kind::Inside | Kind::Kept => codes::PROMISE_NOT_CARRIED,
+        Kind::Spindle => codes::SPINDLE_NOT_TURNING,
+        Kind::Travel => codes::TRAVEL_TOO_LOW,
+        Kind::Stop => codes::STOP_IN_THE_WORK,
+        Kind::Tool => codes::IMPOSSIBLE_TOOL,
+    }
+}
+
+/// What a machinist does about it.
+fn advice(kind: Kind) -> Option<&'static str> {
+    Some(match kind {
+        Kind::Witness => "relax one of the requirements, or widen a range",
+        Kind::Default => "change the default, the range, or require what keeps the default inside",
+        Kind::Divisor | Kind::Domain => "require above this line what rules these values out",
+        Kind::ArcRadii => {
+            "an arc's centre is equally far from its start and its end: look at signs and offsets"
+        }
+        Kind::ArcSize => "require room for the arc, or use a larger lead",
+        Kind::Ends => "let the step begin above zero in its range, or require it",
+        Kind::Feed => "state a `feed` in the same block, above the move; it does not reach into inner blocks",
+        Kind::Entry => "begin with `retract`, then go to a place in XY, then come down",
+        Kind::Rapid => "stay above the top face at rapid, and use `line` with a feed below it",
+        Kind::Plunge => {
+            "come down where a pilot hole leaves room, ramp down along a helix, or demand a cutter that `plunges`"
+        }
+        Kind::Ramp => "demand a cutter with enough `ramp`, or go down less in a turn",
+        Kind::Flutes | Kind::Meeting => {
+            "demand it of the cutter: `cutter flat with flutes >= ...`, or take smaller steps"
+        }
+        Kind::Shank => "demand it of the cutter: `cutter flat with reach >= ...`",
+        Kind::Wall => "require room for the cutter, or correct the path",
+        Kind::Floor | Kind::Landing => "let the passes end exactly on the floor",
+        Kind::Contact => {
+            "the cutter's centre goes round at half of (diameter - cutter) inside, (diameter + cutter) outside"
+        }
+        Kind::Standing => "require less stock, or go round more often with smaller steps outward",
+        Kind::Pin => "go round closer to the middle, or demand a cutter with a smaller `dead` centre",
+        Kind::Joint => {
+            "roll onto the wall along an arc whose centre lies on the line from the middle to the contact point"
+        }
+        Kind::Dwell => "leave the wall before anything stops, waits or moves in Z alone",
+        Kind::Side => "inside a hole, climb is `ccw`; around a boss it is `cw`",
+        Kind::Web => "move the places apart, or make them smaller",
+        Kind::Argument | Kind::Requirement => {
+            "give the call values that the routine admits, or take its requirements over with `requires all`"
+        }
+        Kind::Cutter => "choose another cutter, or take the routine's demands over with `requires all`",
+        Kind::Pilot => {
+            "make that hole first, with a routine that promises `cleared`, or say that it is `given`"
+        }
+        Kind::Inside | Kind::Kept => "compare the sizes given to the calls with the feature that is made",
+        Kind::Spindle => "state `spindle cw ...` above the first call in this block",
+        Kind::Travel => "raise `travel z`, or give the call a lower clearance",
+        Kind::Stop => "put the `stop` between two `with` blocks",
+        Kind::Tool => {
+            "correct the tool's line: reach is at least flutes, dead at most the diameter, hand right or left"
+        }
+    })
+}
+
+/// Requirements that no proof used.
+fn not_needed(motion: &Motion, verdicts: &Verdicts) -> Vec<Diagnostic> {
+    let used: Vec<Span> = verdicts.settled.iter().flat_map(spans_used).collect();
+    let requirements = motion.head.iter().filter_map(|clause| match clause {
+        Clause::Require(r) => Some(r),
+        Clause::Let(_) => None,
+    });
+    requirements
+        .filter(|r| !used.contains(&r.span))
+        .map(|r| {
+            let message = format!("no proof needs this requirement: {}", r.condition);
+            Diagnostic::warning(codes::REQUIREMENT_NOT_NEEDED, r.span, message)
+                .hint("remove it, and the routine admits more sizes; or keep it as a rule of the shop")
+        })
+        .collect()
+}
+
+fn spans_used(settled: &Settled) -> Vec<Span> {
+    let Verdict::Proved { formula, used } = &settled.verdict else { return Vec::new() };
+    let used = used.iter().filter_map(|i| formula.hypotheses.get(*i));
+    used.filter(|h| h.kind == HypothesisKind::Requirement).filter_map(|h| h.span).collect()
+}

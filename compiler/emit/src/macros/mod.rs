@@ -16,7 +16,7 @@ use std::collections::BTreeSet;
 
 use borewright_base::{Diagnostic, Diagnostics};
 use borewright_machine::Machine;
-use borewright_motion::{Clause, Expr, Motion, Parameter, Point, Symbol};
+use borewright_motion::{Action, Clause, Expr, Motion, Point, Step, Symbol};
 use borewright_number::Rational;
 
 use crate::assumptions::assumptions;
@@ -107,13 +107,48 @@ fn style(motion: &Motion, machine: &Machine, settings: &Settings) -> Result<Argu
     }
 }
 
-/// The motion with every literal in the machine's unit.
+/// The motion with its calls put in and every literal in the machine's unit.
 fn in_machine_units(motion: &Motion, machine: &Machine) -> Result<Motion, Diagnostic> {
+    let mut inlined = motion.clone();
+    inlined.body = inline_calls(&motion.body, &mut 0);
     let mut scale = Scale::new(machine.unit());
     if scale.unit == Rational::ONE {
-        return Ok(motion.clone());
+        return Ok(inlined);
     }
-    scale.motion(motion)
+    scale.motion(&inlined)
+}
+
+/// The steps with every call replaced by what it does at each of its places.
+fn inline_calls(steps: &[Step], nth: &mut usize) -> Vec<Step> {
+    let mut inlined = Vec::new();
+    for step in steps {
+        let mut step = step.clone();
+        match &mut step.action {
+            Action::Call(call) => {
+                for place in &call.at {
+                    *nth += 1;
+                    let body = call.body(place, *nth);
+                    inlined.extend(inline_calls(&body, nth));
+                }
+                continue;
+            }
+            Action::Passes(passes) => passes.body = inline_calls(&passes.body, nth),
+            Action::Repeat { body, .. } | Action::With { body, .. } => *body = inline_calls(body, nth),
+            Action::Let(_)
+            | Action::Retract
+            | Action::RapidTo(_)
+            | Action::RapidZ(_)
+            | Action::Line { .. }
+            | Action::Arc { .. }
+            | Action::Turn { .. }
+            | Action::Dwell(_)
+            | Action::Spindle { .. }
+            | Action::Coolant(_)
+            | Action::Stop(_) => {}
+        }
+        inlined.push(step);
+    }
+    inlined
 }
 
 /// How far a control that rounds each word to the last decimal may be off. Nothing here is proved of the text.
@@ -199,9 +234,9 @@ impl Macro<'_> {
     }
 
     fn moves(&mut self, sequence: &Sequence, start: &str) -> Result<(), Diagnostic> {
-        let positive = |p: &&Parameter| p.least > Rational::ZERO;
-        let positive = self.motion.parameters.iter().filter(positive).map(|p| p.symbol.clone()).collect();
-        let mut moves = Moves { p: &mut self.p, positive, feed: None, depth: 0 };
+        let positive = self.motion.parameters.iter().filter(|p| p.least > Rational::ZERO);
+        self.p.positive = positive.map(|p| p.symbol.clone()).collect();
+        let mut moves = Moves { p: &mut self.p, feed: None, depth: 0 };
         moves.names_and_values(sequence, &self.needed)?;
         moves.p.program.w.comment("MOTION BEGINS");
         moves.p.program.w.raw(start);

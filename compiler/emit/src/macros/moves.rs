@@ -14,8 +14,6 @@ use crate::writer::Block;
 /// Writes moves, and before them what they need.
 pub(super) struct Moves<'p, 'm> {
     pub(super) p: &'p mut Printer<'m>,
-    /// Parameters that are greater than 0 for every admitted size.
-    pub(super) positive: Vec<Symbol>,
     /// The feed that holds, where that is known.
     pub(super) feed: Option<Expr>,
     /// How many loops are open.
@@ -134,14 +132,15 @@ impl Moves<'_, '_> {
     fn passes(&mut self, passes: &Passes, body: &Sequence, span: Span) -> Result<(), Diagnostic> {
         let scope = self.p.scope();
         let way = self.distance(passes);
-        let certain = self.is_positive(&way);
+        // An absolute value may still be 0.
+        let certain = self.p.is_positive(&way) && !matches!(way.node(), Node::Call(..));
         let count = (way / passes.by.clone()).call(Function::Ceil);
         let name = passes.value.name();
         let count = self.p.assign_named(&count, &format!("HOW MANY STEPS OF {name}"), span)?;
         if !certain {
             self.p.assign_if(&format!("{count} LT 1"), count.trim_start_matches('#'), "1", span);
         }
-        let index = self.p.assign_named(&Expr::from(1), &format!("COUNTS THE STEPS OF {name}"), span)?;
+        let index = self.p.assign_counter(&format!("COUNTS THE STEPS OF {name}"), span)?;
         self.p.define_symbol(&passes.count, count.clone());
         self.p.define_symbol(&passes.index, index.clone());
         let open = self.open(&index, &count);
@@ -165,7 +164,7 @@ impl Moves<'_, '_> {
         let scope = self.p.scope();
         let name = symbol.name();
         let count = self.p.simple(count, &format!("HOW OFTEN {name}"), span)?;
-        let index = self.p.assign_named(&Expr::from(1), &format!("COUNTS {name}"), span)?;
+        let index = self.p.assign_counter(&format!("COUNTS {name}"), span)?;
         self.p.define_symbol(symbol, index.clone());
         let open = self.open(&index, &count);
         self.close(open, body, &index)?;
@@ -176,29 +175,15 @@ impl Moves<'_, '_> {
     /// `to - from` without its sign, where that is known; else its absolute value.
     fn distance(&self, passes: &Passes) -> Expr {
         let way = simplify(&(passes.to.clone() - passes.from.clone()));
-        if self.is_positive(&way) {
+        if self.p.is_positive(&way) {
             return way;
         }
         if let Node::Neg(positive) = way.node() {
-            if self.is_positive(positive) {
+            if self.p.is_positive(positive) {
                 return positive.clone();
             }
         }
         way.call(Function::Abs)
-    }
-
-    /// Whether it is greater than 0 for sure, told by its looks.
-    fn is_positive(&self, expr: &Expr) -> bool {
-        match expr.node() {
-            Node::Number(value) => *value > Rational::ZERO,
-            Node::Symbol(symbol) => self.positive.contains(symbol),
-            Node::Add(a, b) | Node::Mul(a, b) | Node::Div(a, b) | Node::Min(a, b) => {
-                self.is_positive(a) && self.is_positive(b)
-            }
-            Node::Max(a, b) => self.is_positive(a) || self.is_positive(b),
-            Node::Pi => true,
-            Node::Sub(..) | Node::Neg(_) | Node::Call(..) | Node::If(..) => false,
-        }
     }
 
     /// Opens a loop while `index <= count`.

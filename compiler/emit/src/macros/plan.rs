@@ -106,11 +106,8 @@ impl Planner<'_> {
             }
             Action::Dwell(time) => Move::Dwell(time.clone()),
             Action::Call(call) => {
-                let text =
-                    format!("a call of `{}` inside a routine has no macro form yet", call.routine.name);
-                return Err(
-                    Diagnostic::error(errors::NO_MACRO_FORM, span, text).hint("write the blocks form")
-                );
+                let text = format!("the call of `{}` was not put in: our own fault", call.routine.name);
+                return Err(Diagnostic::error(errors::NO_MACRO_FORM, span, text));
             }
             Action::With { .. } | Action::Spindle { .. } | Action::Coolant(_) | Action::Stop(_) => {
                 return Err(Diagnostic::error(errors::JOB_AS_MACRO, span, "a job has no macro form yet"));
@@ -135,16 +132,19 @@ impl Planner<'_> {
         centre.clone() + self.shortest(local)
     }
 
-    /// The shortest of the expression, its normal form, and its normal form with the lets put in.
+    /// The shortest of the expression, its normal form, and its normal forms with lets put in.
     fn shortest(&self, expr: &Expr) -> Expr {
-        let plain = simplify(expr);
-        let put_in = |e: &Expr| {
-            let value =
-                |s: &Symbol| self.lets.iter().rev().find(|(name, _)| name == s).map(|(_, v)| v.clone());
-            e.substitute(&value)
-        };
-        let expanded = simplify(&put_in(expr));
-        if size(&expanded) < size(&plain) { expanded } else { plain }
+        let mut best = simplify(expr);
+        let mut expanded = expr.clone();
+        // The names given last stand for the longest values: one after the other is put in.
+        for (name, value) in self.lets.iter().rev() {
+            expanded = expanded.substitute(&|s| (s == name).then(|| value.clone()));
+            let short = simplify(&expanded);
+            if size(&short) < size(&best) {
+                best = short;
+            }
+        }
+        best
     }
 
     fn line(&mut self, to: Option<&Point>, z: Option<&Expr>, feed: Option<&Expr>) -> Move {

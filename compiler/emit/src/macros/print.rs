@@ -15,8 +15,10 @@ use crate::number::{Digits, Literal, pointed};
 #[derive(Debug, Clone)]
 pub(super) struct Printed {
     pub(super) text: String,
-    /// 1 sum, 2 product, 3 sign, 4 atom.
+    /// 1 sum, 2 product, 4 atom.
     level: u8,
+    /// Begins with a minus: only the first operand of a sum or product may do that without brackets.
+    signed: bool,
     /// How deep its brackets nest.
     depth: u32,
 }
@@ -27,6 +29,8 @@ pub(super) struct Printer<'m> {
     digits: Digits<'m>,
     /// Values that stand in a variable, as `#7`.
     known: BTreeMap<Expr, String>,
+    /// Names that are greater than 0 for every admitted size.
+    pub(super) positive: Vec<Symbol>,
 }
 
 /// A place in the list of known values, to go back to where a loop ends.
@@ -34,7 +38,12 @@ pub(super) struct Scope(BTreeMap<Expr, String>);
 
 impl<'m> Printer<'m> {
     pub(super) fn new(machine: &'m Machine) -> Self {
-        Self { program: Program::new(machine), digits: Digits::new(machine), known: BTreeMap::new() }
+        Self {
+            program: Program::new(machine),
+            digits: Digits::new(machine),
+            known: BTreeMap::new(),
+            positive: Vec::new(),
+        }
     }
 
     /// From here on the value stands in this variable.
@@ -74,6 +83,13 @@ impl<'m> Printer<'m> {
         let printed = self.expr(expr, span)?;
         let slot = self.program.slot(span)?.text();
         self.program.w.assign_text(slot.trim_start_matches('#'), &printed.text, note, Some(span));
+        Ok(slot)
+    }
+
+    /// A counter that begins at 1.
+    pub(super) fn assign_counter(&mut self, note: &str, span: Span) -> Result<String, Diagnostic> {
+        let slot = self.program.slot(span)?.text();
+        self.program.w.assign_text(slot.trim_start_matches('#'), "1", note, Some(span));
         Ok(slot)
     }
 
@@ -122,23 +138,25 @@ impl<'m> Printer<'m> {
 
     pub(super) fn expr(&mut self, expr: &Expr, span: Span) -> Result<Printed, Diagnostic> {
         if let Some(variable) = self.known.get(expr) {
-            return Ok(Printed { text: variable.clone(), level: 4, depth: 0 });
+            return Ok(Printed { text: variable.clone(), level: 4, signed: false, depth: 0 });
         }
         let printed = match expr.node() {
             Node::Number(value) => self.number(value),
-            Node::Pi => Printed { text: pointed(&pi(), self.pi_decimals()), level: 4, depth: 0 },
+            Node::Pi => {
+                Printed { text: pointed(&pi(), self.pi_decimals()), level: 4, signed: false, depth: 0 }
+            }
             Node::Symbol(symbol) => {
                 let text = format!("`{symbol}` stands in no variable here");
                 return Err(Diagnostic::error(errors::NO_MACRO_FORM, span, text));
             }
-            Node::Add(a, b) => self.infix(a, "+", b, 1, 2, span)?,
-            Node::Sub(a, b) => self.infix(a, "-", b, 1, 2, span)?,
-            Node::Mul(a, b) => self.infix(a, "*", b, 2, 3, span)?,
-            Node::Div(a, b) => self.infix(a, "/", b, 2, 3, span)?,
+            Node::Add(a, b) => self.infix((a, b), "+", (1, 1), span)?,
+            Node::Sub(a, b) => self.infix((a, b), "-", (1, 2), span)?,
+            Node::Mul(a, b) => self.infix((a, b), "*", (2, 3), span)?,
+            Node::Div(a, b) => self.infix((a, b), "/", (2, 3), span)?,
             Node::Neg(a) => {
-                let a = self.operand(a, 2, span)?;
+                let inner = self.operand(a, 2, true, span)?;
                 // A minus before a product is the product's, whichever of the two the control takes first.
-                Printed { text: format!("-{}", a.text), level: 1, depth: a.depth }
+                Printed { text: format!("-{}", inner.text), level: 2, signed: true, depth: inner.depth }
             }
             Node::Call(function, a) => self.call(*function, a, expr, span)?,
             Node::Min(a, b) => self.extreme(Relation::Less, a, b, span)?,
@@ -149,45 +167,38 @@ impl<'m> Printer<'m> {
     }
 
     fn number(&self, value: &Rational) -> Printed {
-        match self.digits.literal(value) {
-            Literal::Digits(text) => {
-                let level = if text.starts_with('-') { 1 } else { 4 };
-                Printed { text, level, depth: 0 }
-            }
-            Literal::Quotient(a, b) => {
-                let level = if a.starts_with('-') { 1 } else { 2 };
-                Printed { text: format!("{a}/{b}"), level, depth: 0 }
-            }
-        }
+        let (text, level) = match self.digits.literal(value) {
+            Literal::Digits(text) => (text, 4),
+            Literal::Quotient(a, b) => (format!("{a}/{b}"), 2),
+        };
+        Printed { signed: text.starts_with('-'), text, level, depth: 0 }
     }
 
     fn pi_decimals(&self) -> u32 {
         self.program.machine.numbers.significant_digits.saturating_sub(1).clamp(2, 15)
     }
 
+    /// Two operands; `levels`: the level of the whole, and the least of the right operand.
     fn infix(
         &mut self,
-        a: &Expr,
+        (a, b): (&Expr, &Expr),
         op: &str,
-        b: &Expr,
-        level: u8,
-        right: u8,
+        (level, right): (u8, u8),
         span: Span,
     ) -> Result<Printed, Diagnostic> {
-        // The sign of a product's first factor is the sign of the product.
-        if let (2, Node::Neg(positive)) = (level, a.node()) {
-            let product = self.infix(&positive.clone(), op, b, level, right, span)?;
-            return Ok(Printed { text: format!("-{}", product.text), level: 1, depth: product.depth });
-        }
-        let a = self.operand(a, level, span)?;
-        let b = self.operand(b, right, span)?;
-        Ok(Printed { text: format!("{}{op}{}", a.text, b.text), level, depth: a.depth.max(b.depth) })
+        let a = self.operand(a, level, false, span)?;
+        let b = self.operand(b, right, true, span)?;
+        let depth = a.depth.max(b.depth);
+        Ok(Printed { text: format!("{}{op}{}", a.text, b.text), level, signed: a.signed, depth })
     }
 
-    /// An operand, in brackets where it binds less tightly than asked.
-    fn operand(&mut self, expr: &Expr, least: u8, span: Span) -> Result<Printed, Diagnostic> {
+    /// An operand, in brackets where it binds less tightly than asked, or has a sign where none may be.
+    fn operand(&mut self, expr: &Expr, least: u8, unsigned: bool, span: Span) -> Result<Printed, Diagnostic> {
         let printed = self.expr(expr, span)?;
-        if printed.level >= least { Ok(printed) } else { self.bracketed(expr, printed, span) }
+        if printed.level >= least && !(unsigned && printed.signed) {
+            return Ok(printed);
+        }
+        self.bracketed(expr, printed, span)
     }
 
     /// In brackets; where they would nest too deeply, in a variable of its own.
@@ -195,9 +206,9 @@ impl<'m> Printer<'m> {
         // Two levels are kept for the word or the test around it.
         if printed.depth + 3 > self.program.machine.expressions.nesting {
             let text = self.assign(expr, "PART OF THE NEXT", span)?;
-            return Ok(Printed { text, level: 4, depth: 0 });
+            return Ok(Printed { text, level: 4, signed: false, depth: 0 });
         }
-        Ok(Printed { text: format!("[{}]", printed.text), level: 4, depth: printed.depth + 1 })
+        Ok(Printed { text: format!("[{}]", printed.text), level: 4, signed: false, depth: printed.depth + 1 })
     }
 
     fn call(
@@ -227,7 +238,7 @@ impl<'m> Printer<'m> {
         let argument = if inner.depth == 0 { format!("[{}]", inner.text) } else { inner.text.clone() };
         let suffix = if function == Function::Atan { "/[1.]" } else { "" };
         let text = format!("{name}{argument}{suffix}");
-        let printed = Printed { text, level: 4, depth: inner.depth.max(1) };
+        let printed = Printed { text, level: 4, signed: false, depth: inner.depth.max(1) };
         match function {
             // One sine and one cosine for each angle: computed once, named once.
             Function::Sin
@@ -241,7 +252,7 @@ impl<'m> Printer<'m> {
                 let note = if a.as_symbol().is_some() { note } else { String::new() };
                 self.program.w.assign_text(slot.trim_start_matches('#'), &printed.text, &note, Some(span));
                 self.define(whole.clone(), slot.clone());
-                Ok(Printed { text: slot, level: 4, depth: 0 })
+                Ok(Printed { text: slot, level: 4, signed: false, depth: 0 })
             }
             Function::Ceil | Function::Floor if self.whole_is_safe(a) => Ok(printed),
             Function::Ceil | Function::Floor => self.whole(function, a, printed, span),
@@ -251,9 +262,21 @@ impl<'m> Printer<'m> {
 
     /// FIX and FUP mean the same on every control where nothing is negative.
     fn whole_is_safe(&self, a: &Expr) -> bool {
-        let absolute = |e: &Expr| matches!(e.node(), Node::Call(Function::Abs, _));
-        let quotient = |e: &Expr| matches!(e.node(), Node::Div(x, _) if absolute(x));
-        !self.program.machine.expressions.fix_toward_zero || absolute(a) || quotient(a)
+        !self.program.machine.expressions.fix_toward_zero || self.is_positive(a)
+    }
+
+    /// Whether it is greater than 0, or an absolute value, for sure; told by its looks.
+    pub(super) fn is_positive(&self, expr: &Expr) -> bool {
+        match expr.node() {
+            Node::Number(value) => *value > Rational::ZERO,
+            Node::Symbol(symbol) => self.positive.contains(symbol),
+            Node::Add(a, b) | Node::Mul(a, b) | Node::Div(a, b) | Node::Min(a, b) => {
+                self.is_positive(a) && self.is_positive(b)
+            }
+            Node::Max(a, b) => self.is_positive(a) || self.is_positive(b),
+            Node::Pi | Node::Call(Function::Abs, _) => true,
+            Node::Sub(..) | Node::Neg(_) | Node::Call(..) | Node::If(..) => false,
+        }
     }
 
     /// Rounding where the sign is not known and the control rounds toward or away from zero.
@@ -271,7 +294,7 @@ impl<'m> Printer<'m> {
         let other = if function == Function::Ceil { "FIX" } else { "FUP" };
         let argument_in = if argument.starts_with('[') { argument.clone() } else { format!("[{argument}]") };
         self.assign_if(&format!("{argument} LT 0"), &bare, &format!("{other}{argument_in}"), span);
-        Ok(Printed { text: slot, level: 4, depth: 0 })
+        Ok(Printed { text: slot, level: 4, signed: false, depth: 0 })
     }
 
     /// The smaller or greater of two: the first, replaced by the second where that goes further.
@@ -281,7 +304,7 @@ impl<'m> Printer<'m> {
         let bare = slot.trim_start_matches('#').to_owned();
         self.program.w.assign_text(&bare, &first.text, "", Some(span));
         self.assign_if(&format!("{second} {} {slot}", code(relation)), &bare, &second, span);
-        Ok(Printed { text: slot, level: 4, depth: 0 })
+        Ok(Printed { text: slot, level: 4, signed: false, depth: 0 })
     }
 
     /// `if c then a else b`: only the branch that is taken is computed.
@@ -307,7 +330,7 @@ impl<'m> Printer<'m> {
         self.program.w.assign_text(&bare, &other.text, "", Some(span));
         self.leave(scope);
         self.program.w.label(end);
-        Ok(Printed { text: slot, level: 4, depth: 0 })
+        Ok(Printed { text: slot, level: 4, signed: false, depth: 0 })
     }
 
     /// `IF [test] THEN #v=value`, or a jump around the assignment.

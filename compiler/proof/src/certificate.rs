@@ -34,7 +34,8 @@
 //!
 //! In the place where it is used, an expression is normalised to `N / (F1^k1 ... Fm^km)`: N a polynomial over
 //! *atoms* with rational coefficients, each F a primitive integer polynomial or an atom.
-//! - A symbol is an atom; so is pi.
+//! - A symbol is an atom, unless the orders say that it equals a number that a float can hold: then it is that
+//!   number. Pi is an atom.
 //! - `a / b`, where the order of (b, 0) excludes equality, multiplies by the inverse. The numerator of b is
 //!   split into its rational content, its common atoms, and the primitive rest, each a factor F; F and -F count as one
 //!   factor. Sums bring both sides to the least common multiple of the factored denominators. After every step,
@@ -155,7 +156,7 @@ pub enum Axiom {
     /// Of an angle a with facts `a >= 0` and `a <= 90`, with r = a * pi / 180:
     /// `sin a <= r`, `sin a >= r * cos a`, `pi * sin a >= 2 * r`, `sin a >= 0`, `cos a >= 0`.
     Angle(Expr),
-    /// Of `a - b > 0` or `a - b >= 0` (fact of that number) whose sides take whole values only (polynomials
-    /// with whole coefficients over whole variables, ceil, floor): `a - b >= 1` for the strict one.
+    /// Of `a > b` (or `b < a`), the fact of that number, whose sides take whole values only (sums and products
+    /// of whole numbers, whole variables, ceil, floor; min, max, abs, if of such): `a >= b + 1`, where b + 1 is one number if b is.
     Whole(usize),
 }

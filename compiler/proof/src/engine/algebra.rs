@@ -76,11 +76,6 @@ impl Algebra {
         atom
     }
 
-    /// The atom of that key, if it was met.
-    pub(super) fn find(&self, key: &AtomKey) -> Option<Atom> {
-        self.atom_index.get(key).copied()
-    }
-
     /// A term that has the atom's value.
     pub(super) fn term_of(&self, atom: Atom) -> Option<TermId> {
         self.atoms.get(usize::from(atom)).map(|info| info.term)

@@ -8,10 +8,13 @@ use super::normal::Branch;
 use super::prover::Prover;
 use super::sums::{LEVELS, Level};
 use super::term::{Cond, Term, TermId};
-use crate::certificate::{Factor, Proof};
+use crate::certificate::{Axiom, Factor, Proof};
 
 /// Branches nested deeper than this are given up.
 const DEEPEST: usize = 24;
+
+/// Whole variables of wider ranges are not tried value by value.
+const MOST_VALUES: f64 = 64.0;
 
 impl Prover {
     /// Closes a branch whose facts from number `from` on are the negated claim and what was assumed after it.
@@ -37,6 +40,9 @@ impl Prover {
             let condition = self.store.terms.export_condition(&quotient);
             return Some(Proof::Split { condition, holds, fails: Box::new(fails) });
         }
+        if let Some(variable) = self.small_count(&branch, from) {
+            return self.unroll(branch, variable, from, depth);
+        }
         LEVELS.into_iter().find_map(|level| self.combine(&mut branch, from, level))
     }
 
@@ -54,14 +60,13 @@ impl Prover {
     /// A fact of the claim that can't hold for interval reasons.
     fn false_by_intervals(&self, branch: &Branch, from: usize) -> Option<usize> {
         let terms = &self.store.terms;
-        let claims = branch.context.facts.iter().enumerate().skip(from);
-        let mut open = claims.filter(|(_, fact)| matches!(fact, Cond::Compare(..))).peekable();
-        open.peek()?;
-        let reach = Reach::of(terms, open.clone().map(|(_, fact)| fact));
-        let Some(boxed) = Boxed::new(terms, &reach, &branch.context) else {
-            return open.next().map(|(number, _)| number);
-        };
-        open.find(|(_, fact)| boxed.decides(fact) == Some(false)).map(|(number, _)| number)
+        let mut claims = branch.context.facts.iter().enumerate().skip(from);
+        let wrong = claims.find(|(_, fact)| {
+            let Cond::Compare(..) = fact else { return false };
+            let reach = Reach::of(terms, std::iter::once(*fact));
+            Boxed::new(terms, &reach, &branch.context).is_none_or(|boxed| boxed.decides(fact) == Some(false))
+        });
+        wrong.map(|(number, _)| number)
     }
 
     fn close_cases(&mut self, branch: &Branch, fact: usize, from: usize, depth: usize) -> Option<Proof> {
@@ -91,6 +96,71 @@ impl Prover {
         let (fails, holds) = (sides.pop()?, sides.pop()?);
         let condition = self.store.terms.export_condition(condition);
         Some(Proof::Split { condition, holds: Box::new(holds), fails: Box::new(fails) })
+    }
+
+    /// A whole variable with few values that stands within a function of the claim.
+    fn small_count(&self, branch: &Branch, from: usize) -> Option<TermId> {
+        let claims = branch.context.facts.iter().skip(from);
+        let reach = Reach::of(&self.store.terms, claims);
+        let mut inside = Reach::of(&self.store.terms, std::iter::empty());
+        for id in reach.terms() {
+            if let Term::Call(Function::Sin | Function::Cos | Function::Tan, a) = self.store.terms.get(*id) {
+                inside.add(&self.store.terms, *a);
+            }
+        }
+        inside.terms().iter().copied().find(|id| {
+            let Term::Var(variable) = self.store.terms.get(*id) else { return false };
+            let range = branch.context.bounds.get(id);
+            self.store.terms.var(*variable).is_some_and(|v| v.whole)
+                && range.is_some_and(|r| r.width() > 0.0 && r.width() <= MOST_VALUES)
+        })
+    }
+
+    /// Closes the branch for the smallest value, and for the greater ones.
+    fn unroll(&mut self, branch: Branch, variable: TermId, from: usize, depth: usize) -> Option<Proof> {
+        let least = Rational::from_f64(branch.context.bounds.get(&variable)?.lo.ceil())?;
+        let number = self.store.terms.number(least.clone());
+        let first = Cond::Compare(Relation::LessEqual, variable, number);
+        let mut low = branch.clone();
+        low.assume(&self.store, &first);
+        let holds = self.close_one_value(low, variable, &least, from, depth)?;
+        let mut high = branch;
+        high.assume(&self.store, &first.negated());
+        let axiom = Axiom::Whole(high.context.facts.len().checked_sub(1)?);
+        let next = self.store.terms.number(least + Rational::ONE);
+        high.assume(&self.store, &Cond::Compare(Relation::GreaterEqual, variable, next));
+        // Going on to the next value is no deeper nesting of cases.
+        let then = Box::new(self.close(high, from, depth)?);
+        let fails = Box::new(Proof::Axiom { axiom, then });
+        let condition = self.store.terms.export_condition(&first);
+        Some(Proof::Split { condition, holds: Box::new(holds), fails })
+    }
+
+    /// The variable is at most `least`, and at least that. Bounds of the sines of what it fixes are stated.
+    fn close_one_value(
+        &mut self,
+        mut branch: Branch,
+        variable: TermId,
+        least: &Rational,
+        from: usize,
+        depth: usize,
+    ) -> Option<Proof> {
+        let number = self.store.terms.number(least.clone());
+        let exact = Cond::Compare(Relation::GreaterEqual, variable, number);
+        let mut known = Vec::new();
+        if branch.context.decides(&exact) != Some(true) {
+            return None;
+        }
+        for (condition, proof) in self.constant_bounds(&branch, from) {
+            branch.assume(&self.store, &condition);
+            known.push((condition, proof));
+        }
+        let mut proof = self.close(branch, from, depth + 1)?;
+        for (condition, fails) in known.into_iter().rev() {
+            let condition = self.store.terms.export_condition(&condition);
+            proof = Proof::Split { condition, holds: Box::new(proof), fails: Box::new(fails) };
+        }
+        Some(proof)
     }
 
     /// The condition of the innermost `min`, `max`, `abs` or `if` that the facts leave open.

@@ -112,9 +112,19 @@ impl Context {
         if key == (a, b) { orders } else { orders.swapped() }
     }
 
-    /// All pairs with what is known of them.
-    pub(super) fn pairs(&self) -> impl Iterator<Item = (TermId, TermId, Orders)> + '_ {
-        self.orders.iter().map(|((a, b), orders)| (*a, *b, *orders))
+    /// The number that a variable equals by the facts.
+    pub(super) fn fixed(&self, terms: &Terms, variable: TermId) -> Option<Rational> {
+        let range = self.bounds.get(&variable).filter(|range| range.lo == range.hi)?;
+        let value = Rational::from_f64(range.lo)?;
+        let number = terms.find(&super::term::Term::Number(value.clone()))?;
+        (self.orders(variable, number) == Orders::of(Relation::Equal)).then_some(value)
+    }
+
+    /// Whether the facts make a variable equal to a number, one of the two being a or b.
+    pub(super) fn fixes(&self, terms: &Terms, a: TermId, b: TermId) -> bool {
+        [a, b]
+            .into_iter()
+            .any(|id| matches!(terms.get(id), super::term::Term::Var(_)) && self.fixed(terms, id).is_some())
     }
 
     /// Whether the facts settle a condition.

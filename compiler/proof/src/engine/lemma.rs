@@ -4,16 +4,18 @@ use borewright_motion::{Function, Relation};
 use borewright_number::{Rational, Rounding};
 
 use super::boxes::{Boxed, Reach};
+use super::normal::Branch;
 use super::poly::{Atom, Mono, Poly};
 use super::prover::Prover;
 use super::term::{Cond, Term, TermId};
-use crate::certificate::{Axiom, Step};
+use crate::certificate::{Axiom, Proof, Step};
 
 impl Prover {
     /// All lemmas that the facts and the goal call for.
     pub(super) fn add_lemmas(&mut self) {
         self.add_axioms();
         self.bound_constants();
+        self.bound_angles();
     }
 
     /// Axioms about the roots and roundings that occur.
@@ -128,10 +130,16 @@ impl Prover {
     /// Bounds for each product of constants (pi, sin 4deg, sqrt 2, ...) that is a coefficient somewhere.
     fn bound_constants(&mut self) {
         let mut branch = self.base.clone();
-        branch.assume(&self.store, &self.goal.negated());
-        let facts = branch.poly_facts(&mut self.store);
+        let mut comparisons = Vec::new();
+        for condition in self.hypotheses.iter().chain([&self.goal]) {
+            condition.comparisons(&mut |relation, a, b| comparisons.push((relation, a, b)));
+        }
+        let facts: Vec<_> = comparisons
+            .into_iter()
+            .filter_map(|(relation, a, b)| branch.poly_fact(&mut self.store, relation, a, b))
+            .collect();
         let mut constants: Vec<Mono> = Vec::new();
-        for mono in facts.iter().flatten().flat_map(|fact| fact.poly.0.keys()) {
+        for mono in facts.iter().flat_map(|fact| fact.poly.0.keys()) {
             let atoms: Vec<Atom> = mono.0.iter().copied().filter(|a| self.is_constant(*a)).collect();
             let constant = Mono(atoms);
             if !constant.0.is_empty() && !constants.contains(&constant) {
@@ -140,20 +148,118 @@ impl Prover {
         }
         for constant in constants {
             let term = self.poly_term(&Poly::monomial(constant));
+            self.bound_term(term, -f64::INFINITY, f64::INFINITY);
+        }
+    }
+
+    /// Bounds of a term by intervals, as facts, where they are within `least` and `most`.
+    fn bound_term(&mut self, term: TermId, least: f64, most: f64) {
+        let mut reach = Reach::of(&self.store.terms, std::iter::empty());
+        reach.add(&self.store.terms, term);
+        let Some(boxed) = Boxed::new(&self.store.terms, &reach, &self.base.context) else { return };
+        let range = boxed.get(term);
+        for (end, relation, rounding) in [
+            (range.lo, Relation::GreaterEqual, Rounding::Down),
+            (range.hi, Relation::LessEqual, Rounding::Up),
+        ] {
+            if end > least
+                && end < most
+                && let Some(exact) = Rational::from_f64(end)
+            {
+                let bound = self.store.terms.number(exact.rounded(12, rounding));
+                self.know(&Cond::Compare(relation, term, bound));
+            }
+        }
+    }
+
+    /// Bounds of the constants that are coefficients in the claim's facts, with the proof that each holds.
+    pub(super) fn constant_bounds(&mut self, branch: &Branch, from: usize) -> Vec<(Cond, Proof)> {
+        let mut work = branch.clone();
+        let facts = work.poly_facts(&mut self.store);
+        let mut constants: Vec<TermId> = Vec::new();
+        for mono in facts.iter().skip(from).flatten().flat_map(|fact| fact.poly.0.keys()) {
+            let atoms = mono.0.iter().copied().filter(|a| self.is_constant(*a)).collect();
+            let constant = Mono(atoms);
+            if !constant.0.is_empty() {
+                constants.push(self.poly_term(&Poly::monomial(constant)));
+            }
+        }
+        constants.sort_unstable();
+        constants.dedup();
+        let mut found = Vec::new();
+        for term in constants {
             let mut reach = Reach::of(&self.store.terms, std::iter::empty());
             reach.add(&self.store.terms, term);
-            let Some(boxed) = Boxed::new(&self.store.terms, &reach, &self.base.context) else { return };
+            let Some(boxed) = Boxed::new(&self.store.terms, &reach, &work.context) else { continue };
             let range = boxed.get(term);
             for (end, relation, rounding) in [
                 (range.lo, Relation::GreaterEqual, Rounding::Down),
                 (range.hi, Relation::LessEqual, Rounding::Up),
             ] {
-                if let Some(exact) = Rational::from_f64(end) {
-                    let bound = self.store.terms.number(exact.rounded(12, rounding));
-                    self.know(&Cond::Compare(relation, term, bound));
+                let Some(exact) = Rational::from_f64(end) else { continue };
+                let bound = self.store.terms.number(exact.rounded(12, rounding));
+                let condition = Cond::Compare(relation, term, bound);
+                let mut fails = work.clone();
+                let claim = fails.context.facts.len();
+                fails.assume(&self.store, &condition.negated());
+                if let Some(proof) = self.close_quickly(&mut fails, claim) {
+                    work.assume(&self.store, &condition);
+                    found.push((condition, proof));
                 }
             }
         }
+        found
+    }
+
+    /// For the sines and cosines of variable angles that occur: bounds from the angle's range, and in 0..=90
+    /// degrees how they compare with the angle.
+    fn bound_angles(&mut self) {
+        let mut angles = Vec::new();
+        for index in 0..self.store.terms.len() {
+            let id = TermId(u32::try_from(index).unwrap_or(u32::MAX));
+            if let Term::Call(Function::Sin | Function::Cos | Function::Tan, a) = self.store.terms.get(id)
+                && self.store.terms.as_number(*a).is_none()
+                && !angles.contains(a)
+            {
+                angles.push(*a);
+            }
+        }
+        for angle in angles {
+            let sine = self.store.terms.intern(Term::Call(Function::Sin, angle));
+            let cosine = self.store.terms.intern(Term::Call(Function::Cos, angle));
+            self.bound_term(sine, -1.0, 1.0);
+            self.bound_term(cosine, -1.0, 1.0);
+            self.angle_axiom(angle, sine, cosine);
+        }
+    }
+
+    fn angle_axiom(&mut self, angle: TermId, sine: TermId, cosine: TermId) {
+        let zero = self.store.terms.number(Rational::ZERO);
+        let right = self.store.terms.number(Rational::from(90));
+        if !self.know(&Cond::Compare(Relation::GreaterEqual, angle, zero))
+            || !self.know(&Cond::Compare(Relation::LessEqual, angle, right))
+        {
+            return;
+        }
+        let terms = &mut self.store.terms;
+        let pi = terms.intern(Term::Pi);
+        let half_turn = terms.number(Rational::from(180));
+        let product = terms.intern(Term::Mul(angle, pi));
+        let radians = terms.intern(Term::Div(product, half_turn));
+        let scaled = terms.intern(Term::Mul(radians, cosine));
+        let two = terms.number(Rational::from(2));
+        let chord = terms.intern(Term::Mul(two, radians));
+        let stretched = terms.intern(Term::Mul(pi, sine));
+        let conclusion = Cond::And(vec![
+            Cond::Compare(Relation::LessEqual, sine, radians),
+            Cond::Compare(Relation::GreaterEqual, sine, scaled),
+            Cond::Compare(Relation::GreaterEqual, stretched, chord),
+            Cond::Compare(Relation::GreaterEqual, sine, zero),
+            Cond::Compare(Relation::GreaterEqual, cosine, zero),
+        ]);
+        let expr = self.store.terms.export(angle);
+        self.steps.push(Step::Axiom(Axiom::Angle(expr)));
+        self.add_to_base(&conclusion, Vec::new());
     }
 
     /// Whether no variable occurs in the atom.

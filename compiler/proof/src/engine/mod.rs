@@ -21,7 +21,7 @@ mod sums;
 mod term;
 mod well;
 
-use borewright_motion::{Condition, Expr, Symbol};
+use borewright_motion::{Condition, Expr, Relation, Symbol};
 use borewright_number::Rational;
 
 pub use evaluate::Value;
@@ -62,7 +62,7 @@ pub fn prove(formula: &Formula, budget: &Budget) -> Outcome {
     match Prover::new(formula, budget) {
         Some(mut prover) => prover.run(),
         None => Outcome {
-            answer: Answer::Unknown { why: "a name has no value or is defined by itself".to_owned() },
+            answer: Answer::Unknown { why: "a name is defined by itself".to_owned() },
             steps: 0,
             certificate: None,
         },
@@ -75,7 +75,7 @@ pub fn witness(formula: &Formula) -> Option<Valuation> {
     let mut formula = formula.clone();
     formula.goal = Condition::False;
     let mut prover = Prover::new(&formula, &Budget::default())?;
-    prover.find_point()
+    prover.find_point().or_else(|| prover.find_point_hard())
 }
 
 /// Whether a condition holds at values of the variables that have no definition.
@@ -111,20 +111,13 @@ pub fn well_defined(condition: &Condition) -> Condition {
 
 /// An arena with these variables, and with the names that are not among them as free ones.
 fn arena(variables: &[Variable], names: impl Iterator<Item = Symbol>) -> Option<Terms> {
-    let mut all = variables.to_vec();
-    for symbol in names {
-        if !all.iter().any(|v| v.symbol == symbol) {
-            all.push(Variable {
-                symbol,
-                sort: crate::formula::Sort::Real,
-                dimension: borewright_number::Dimension::RATIO,
-                inch: false,
-                definition: None,
-            });
-        }
-    }
-    let formula =
-        Formula { variables: all, hypotheses: Vec::new(), goal: Condition::True, hints: Vec::new() };
+    let named = |symbol| Condition::Compare(Relation::Equal, Expr::symbol(&symbol), Expr::zero());
+    let formula = Formula {
+        variables: variables.to_vec(),
+        hypotheses: Vec::new(),
+        goal: Condition::And(names.map(named).collect()),
+        hints: Vec::new(),
+    };
     Terms::new(&formula)
 }
 

@@ -54,7 +54,9 @@ impl Branch {
     pub(super) fn assume(&mut self, store: &Store, condition: &Cond) {
         self.context.assume(&store.terms, condition);
         let mut matters = false;
-        condition.comparisons(&mut |_, a, b| matters |= store.terms.is_watched(a, b));
+        condition.comparisons(&mut |_, a, b| {
+            matters |= store.terms.is_watched(a, b) || self.context.fixes(&store.terms, a, b);
+        });
         if matters {
             self.memo.clear();
             self.polys.clear();
@@ -186,7 +188,11 @@ impl Branch {
     fn normalise(&mut self, store: &mut Store, id: TermId) -> Option<Quotient> {
         match store.terms.get(id).clone() {
             Term::Number(value) => Some(Quotient::constant(value)),
-            Term::Pi | Term::Var(_) => Some(opaque(store, id)),
+            Term::Var(_) => match self.context.fixed(&store.terms, id) {
+                Some(value) => Some(Quotient::constant(value)),
+                None => Some(opaque(store, id)),
+            },
+            Term::Pi => Some(opaque(store, id)),
             Term::Add(a, b) => {
                 let (a, b) = (self.normal(store, a)?, self.normal(store, b)?);
                 store.algebra.add(&a, &b)

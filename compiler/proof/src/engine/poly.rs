@@ -111,15 +111,6 @@ impl Poly {
         }
     }
 
-    /// The atom it is, where it is one.
-    pub(super) fn as_atom(&self) -> Option<Atom> {
-        let (mono, c) = self.0.iter().next().filter(|_| self.0.len() == 1)?;
-        match mono.0.as_slice() {
-            [atom] if *c == Rational::ONE => Some(*atom),
-            _ => None,
-        }
-    }
-
     pub(super) fn add_term(&mut self, mono: Mono, value: &Rational) {
         if value.is_zero() {
             return;
@@ -203,11 +194,6 @@ impl Poly {
             });
         }
         content.unwrap_or(Rational::ONE)
-    }
-
-    /// The highest exponent of an atom.
-    pub(super) fn degree_in(&self, atom: Atom) -> usize {
-        self.0.keys().map(|m| m.exponent(atom)).max().unwrap_or(0)
     }
 
     /// The highest number of factors in a term.

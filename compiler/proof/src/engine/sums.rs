@@ -212,19 +212,18 @@ impl Prover {
     /// proof that it follows.
     pub(super) fn cancel(&mut self, branch: &mut Branch, from: usize) -> Option<(Cond, Proof)> {
         let facts = branch.poly_facts(&mut self.store);
-        let positive: Vec<(usize, &Rc<PolyFact>)> = facts
+        let positive: Vec<(usize, Poly)> = facts
             .iter()
             .enumerate()
-            .filter_map(|(number, fact)| Some((number, fact.as_ref()?)))
-            .filter(|(_, f)| f.sign == Sign::Positive && f.poly.degree() > 0)
+            .filter_map(|(number, fact)| Some((number, surely_positive(fact.as_ref()?)?)))
             .collect();
         for (number, fact) in facts.iter().enumerate().skip(from) {
             let Some(fact) = fact.as_ref().filter(|f| f.poly.degree() > 1) else { continue };
             for (divisor, positive) in &positive {
-                if *divisor == number || positive.poly.degree() >= fact.poly.degree() {
+                if *divisor == number || positive.degree() >= fact.poly.degree() {
                     continue;
                 }
-                let Some(quotient) = fact.poly.divided(&positive.poly) else { continue };
+                let Some(quotient) = fact.poly.divided(positive) else { continue };
                 let relation = match fact.sign {
                     Sign::NotNegative => Relation::GreaterEqual,
                     Sign::Positive => Relation::Greater,
@@ -238,8 +237,9 @@ impl Prover {
                 }
                 let mut fails = branch.clone();
                 fails.assume(&self.store, &simpler.negated());
-                let proof = self.close_multiple(&mut fails, number, *divisor)?;
-                return Some((simpler, proof));
+                if let Some(proof) = self.close_multiple(&mut fails, number, *divisor) {
+                    return Some((simpler, proof));
+                }
             }
         }
         None
@@ -254,7 +254,7 @@ impl Prover {
         let last = facts.len().checked_sub(1)?;
         let (multiple, divisor, last) = (single(multiple)?, single(divisor)?, single(last)?);
         let product = last.times(&self.store, &divisor)?;
-        self.close_sum(&[Product::one(), multiple, product])
+        self.close_sum(&[Product::one(), multiple, product, last])
     }
 
     /// Closes a branch by one product of facts besides the facts of the claim.
@@ -360,6 +360,20 @@ impl Prover {
         }
         sum.unwrap_or_else(|| self.store.terms.number(Rational::ZERO))
     }
+}
+
+/// A polynomial that a fact makes positive: that of a strict fact, or of `P >= c` with a positive number c.
+fn surely_positive(fact: &PolyFact) -> Option<Poly> {
+    let mut poly = fact.poly.clone();
+    let constant = poly.0.get(&Mono::default()).cloned().unwrap_or(Rational::ZERO);
+    match fact.sign {
+        Sign::Positive => {}
+        Sign::NotNegative if constant.signum() < 0 => {
+            poly.0.remove(&Mono::default());
+        }
+        Sign::NotNegative | Sign::Zero | Sign::NotZero => return None,
+    }
+    (poly.degree() > 0).then_some(poly)
 }
 
 /// The monomial whose square it is.

@@ -1,10 +1,10 @@
 //! Expressions in an arena: equal ones share one number, definitions are put in place of their names.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
 
 use borewright_motion::{Condition, Expr, Function, Node, Relation, Symbol};
-use borewright_number::{Interval, Rational};
+use borewright_number::Rational;
 
 use crate::formula::{Formula, Sort, Variable};
 
@@ -120,11 +120,16 @@ pub(super) struct Terms {
 
 impl Terms {
     /// The arena with all variables of the formula; definitions may refer to each other in any order without
-    /// a circle. `None` for a circle or a name that is not declared.
+    /// a circle. Names that are not declared are free reals. `None` for a circle.
     pub(super) fn new(formula: &Formula) -> Option<Self> {
         let mut terms = Self::default();
         for variable in formula.variables.iter().filter(|v| v.definition.is_none()) {
-            terms.declare(variable);
+            terms.declare(&variable.symbol, variable.sort == Sort::Whole);
+        }
+        for symbol in names(formula) {
+            if formula.variables.iter().all(|v| v.symbol != symbol) {
+                terms.declare(&symbol, false);
+            }
         }
         let mut waiting: Vec<&Variable> =
             formula.variables.iter().filter(|v| v.definition.is_some()).collect();
@@ -138,11 +143,11 @@ impl Terms {
         Some(terms)
     }
 
-    fn declare(&mut self, variable: &Variable) {
+    fn declare(&mut self, symbol: &Symbol, whole: bool) {
         let id = VarId(u32::try_from(self.free.len()).unwrap_or(u32::MAX));
-        self.free.push(Free { symbol: variable.symbol.clone(), whole: variable.sort == Sort::Whole });
+        self.free.push(Free { symbol: symbol.clone(), whole });
         let term = self.intern(Term::Var(id));
-        self.by_name.insert(variable.symbol.clone(), term);
+        self.by_name.insert(symbol.clone(), term);
     }
 
     /// Defines the variable if all names in its definition are known.
@@ -330,36 +335,13 @@ impl Terms {
             Term::Neg(a) | Term::Call(_, a) => [Some(*a), None],
         }
     }
+}
 
-    /// Interval of a literal number.
-    pub(super) fn number_interval(&self, id: TermId) -> Option<Interval> {
-        self.as_number(id).map(Interval::from_rational)
-    }
-
-    /// Whether only whole values are taken: whole variables, roundings, and sums and products of such.
-    pub(super) fn is_whole(&self, id: TermId) -> bool {
-        match self.get(id) {
-            Term::Number(value) => value.is_whole(),
-            Term::Var(v) => self.var(*v).is_some_and(|free| free.whole),
-            Term::Add(a, b)
-            | Term::Sub(a, b)
-            | Term::Mul(a, b)
-            | Term::Min(a, b)
-            | Term::Max(a, b)
-            | Term::If(_, a, b) => self.is_whole(*a) && self.is_whole(*b),
-            Term::Neg(a) | Term::Call(Function::Abs, a) => self.is_whole(*a),
-            Term::Call(Function::Ceil | Function::Floor, _) => true,
-            Term::Call(
-                Function::Sin
-                | Function::Cos
-                | Function::Tan
-                | Function::Atan
-                | Function::Acos
-                | Function::Sqrt,
-                _,
-            )
-            | Term::Pi
-            | Term::Div(..) => false,
-        }
-    }
+/// Every name that occurs in a formula.
+fn names(formula: &Formula) -> BTreeSet<Symbol> {
+    let mut found = formula.goal.symbols();
+    formula.hypotheses.iter().for_each(|h| found.extend(h.condition.symbols()));
+    formula.hints.iter().for_each(|hint| found.extend(hint.symbols()));
+    formula.variables.iter().filter_map(|v| v.definition.as_ref()).for_each(|d| found.extend(d.symbols()));
+    found
 }

@@ -222,7 +222,11 @@ impl<'f> Checker<'f> {
         }
         self.need_defined(&self.formula.goal.clone(), &proved)?;
         let goal = self.condition(&self.formula.goal.clone())?;
-        if goal == Cond::True || proved.contains(&goal) { Ok(()) } else { Err("the goal is not proved".into()) }
+        if goal == Cond::True || proved.contains(&goal) {
+            Ok(())
+        } else {
+            Err("the goal is not proved".into())
+        }
     }
 
     fn need_defined(&mut self, condition: &Condition, proved: &[Cond]) -> Checked<()> {
@@ -363,32 +367,25 @@ impl<'f> Checker<'f> {
                 match self.keys[id].clone() {
                     Key::Call(Function::Ceil, x) => {
                         let far = self.intern(Key::Op(0, vec![x, one]));
-                        Ok(Cond::And(vec![
-                            Cond::Compare(GreaterEqual, id, x),
-                            Cond::Compare(Less, id, far),
-                        ]))
+                        Ok(Cond::And(vec![Cond::Compare(GreaterEqual, id, x), Cond::Compare(Less, id, far)]))
                     }
                     Key::Call(Function::Floor, x) => {
                         let far = self.intern(Key::Op(1, vec![x, one]));
-                        Ok(Cond::And(vec![
-                            Cond::Compare(LessEqual, id, x),
-                            Cond::Compare(Greater, id, far),
-                        ]))
+                        Ok(Cond::And(vec![Cond::Compare(LessEqual, id, x), Cond::Compare(Greater, id, far)]))
                     }
                     _ => Err("no rounding".into()),
                 }
             }
             Axiom::Root(e) => {
                 let id = self.term(e)?;
-                let Key::Call(Function::Sqrt, x) = self.keys[id].clone() else { return Err("no root".into()) };
+                let Key::Call(Function::Sqrt, x) = self.keys[id].clone() else {
+                    return Err("no root".into());
+                };
                 if self.against_zero(facts, x, GreaterEqual) != Some(true) {
                     return Err("root of what may be negative".into());
                 }
                 let square = self.intern(Key::Op(2, vec![id, id]));
-                Ok(Cond::And(vec![
-                    Cond::Compare(GreaterEqual, id, zero),
-                    Cond::Compare(Equal, square, x),
-                ]))
+                Ok(Cond::And(vec![Cond::Compare(GreaterEqual, id, zero), Cond::Compare(Equal, square, x)]))
             }
             Axiom::Angle(e) => {
                 let a = self.term(e)?;
@@ -428,7 +425,10 @@ impl<'f> Checker<'f> {
                 if !self.is_whole(a) || !self.is_whole(b) {
                     return Err("not whole".into());
                 }
-                let far = self.intern(Key::Op(0, vec![b, one]));
+                let far = match self.keys[b].clone() {
+                    Key::Number(v) => self.intern(Key::Number(v + Rational::ONE)),
+                    _ => self.intern(Key::Op(0, vec![b, one])),
+                };
                 Ok(Cond::Compare(GreaterEqual, a, far))
             }
         }
@@ -437,9 +437,7 @@ impl<'f> Checker<'f> {
     fn is_whole(&self, id: Id) -> bool {
         match &self.keys[id] {
             Key::Number(v) => v.is_whole(),
-            Key::Name(s) => {
-                self.formula.variables.iter().any(|v| v.symbol == *s && v.sort == Sort::Whole)
-            }
+            Key::Name(s) => self.formula.variables.iter().any(|v| v.symbol == *s && v.sort == Sort::Whole),
             Key::Op(0 | 1 | 2 | 4 | 5 | 6, parts) => parts.iter().all(|p| self.is_whole(*p)),
             Key::Call(Function::Ceil | Function::Floor, _) => true,
             Key::Call(Function::Abs, a) => self.is_whole(*a),
@@ -729,7 +727,25 @@ impl<'f> Checker<'f> {
         let minus = Rational::from(-1);
         Ok(match self.keys[id].clone() {
             Key::Number(v) => whole_fraction(constant(v)),
-            Key::Pi | Key::Name(_) => opaque(self),
+            Key::Name(_) => {
+                let number = |me: &Self, x: Id| match &me.keys[x] {
+                    Key::Number(v) if Rational::from_f64(v.to_f64()).as_ref() == Some(v) => Some(v.clone()),
+                    _ => None,
+                };
+                let equal = facts.list.iter().find_map(|fact| {
+                    let Cond::Compare(_, a, b) = fact else { return None };
+                    let other = if *a == id {
+                        *b
+                    } else if *b == id {
+                        *a
+                    } else {
+                        return None;
+                    };
+                    number(self, other).filter(|_| facts.orders(id, other) == [false, true, false])
+                });
+                equal.map_or_else(|| opaque(self), |v| whole_fraction(constant(v)))
+            }
+            Key::Pi => opaque(self),
             Key::Op(op @ (0 | 1), ab) => {
                 let (a, b) = (self.normal(facts, memo, ab[0])?, self.normal(facts, memo, ab[1])?);
                 self.add_fractions(&a, &b, &if op == 0 { Rational::ONE } else { minus })

@@ -223,6 +223,3 @@ fn unmatched(block: &Block, message: &str, open: Option<&(usize, u32)>) -> Fault
         None => fault.hint("each WHILE [..] DO n needs one END n below it, in the same program"),
     }
 }
-
-#[cfg(test)]
-mod tests;

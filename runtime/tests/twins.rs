@@ -1,5 +1,5 @@
 //! Twins: the same motion written in two ways gives the same trace, and a small change does not.
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "tests")]
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic, reason = "tests")]
 
 mod common;
 

@@ -35,7 +35,7 @@ impl Checker<'_> {
             self.introduce(scope, name, Origin::LoopValue, value);
         }
         let body = self.block(scope, id, block);
-        self.leave(scope, mark);
+        scope.leave(mark);
         body
     }
 

@@ -36,7 +36,7 @@ impl Checker<'_> {
             self.note_invalid();
         }
         self.check_cutter(scope, caller, &signature, name);
-        let filled = |p: &Parameter| p.tied.is_some() && scope.with.is_some();
+        let filled = |p: &Parameter| p.tied.is_some() && scope.is_job;
         let known: Vec<&str> = signature.parameters.iter().map(|p| &*p.name).collect();
         let needed: Vec<&str> = signature
             .parameters

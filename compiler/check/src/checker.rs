@@ -33,6 +33,8 @@ pub(crate) struct Checker<'a> {
     pub(crate) functions: Vec<ItemId>,
     /// Who calls whom, and where.
     pub(crate) calls: Vec<(RoutineId, RoutineId, Span)>,
+    /// Something outgrew all bounds while nothing was said.
+    pub(crate) outgrown: bool,
     out: Diagnostics,
     errors: usize,
     /// Above 0 while something is understood a second time: what there is to say has been said.
@@ -50,6 +52,7 @@ impl<'a> Checker<'a> {
             signatures: BTreeMap::new(),
             functions: Vec::new(),
             calls: Vec::new(),
+            outgrown: false,
             out: Diagnostics::default(),
             errors: 0,
             quiet: 0,

@@ -29,6 +29,8 @@ borewright_base::codes! {
     NOT_WHOLE = "N0215" "not-whole";
     /// `in 6mm..pi * 1mm`
     NOT_CONSTANT = "N0216" "not-constant";
+    /// functions of functions that double at each step
+    TOO_LARGE = "N0217" "expression-too-large";
     /// `bore: length`
     MISSING_RANGE = "N0220" "missing-range";
     /// `in 9mm..6mm`

@@ -229,14 +229,10 @@ impl Checker<'_> {
         {
             self.report(errors::impossible_cutter("ramp", "must be below 90deg; say `plunges: yes`", e.span));
         }
-        let wants_corner = matches!(kind, CutterKind::Corner);
         let corner = given.iter().find(|(f, _)| *f == CutterField::Corner);
-        match (wants_corner, corner) {
-            (false, Some((_, e))) => {
-                let problem = "belongs to the kind `corner` only";
-                self.report(errors::impossible_cutter("corner", problem, e.span));
-            }
-            (true, _) | (false, None) => {}
+        if let Some((_, e)) = corner.filter(|_| kind != CutterKind::Corner) {
+            let problem = "belongs to the kind `corner` only";
+            self.report(errors::impossible_cutter("corner", problem, e.span));
         }
     }
 

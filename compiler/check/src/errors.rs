@@ -227,11 +227,13 @@ pub(crate) fn unknown_row(table: &str, name: &Name, known: &[String]) -> Diagnos
 }
 
 pub(crate) fn unknown_word(word: &str, words: &[String], span: Span) -> Diagnostic {
-    Diagnostic::error(
+    let d = Diagnostic::error(
         codes::UNKNOWN_WORD,
         span,
         format!("`{word}` is not one of the words {}", words.join(" or ")),
-    )
+    );
+    let near = nearest(word, words.iter().map(String::as_str));
+    with_hint(d, near.map(|near| format!("did you mean `{near}`?")))
 }
 
 pub(crate) fn called_job(name: &Name) -> Diagnostic {
@@ -389,4 +391,13 @@ pub(crate) fn nested_with(span: Span) -> Diagnostic {
 pub(crate) fn arc_without_end(span: Span) -> Diagnostic {
     Diagnostic::error(codes::WRONG_KIND, span, "an arc must say the point where it ends")
         .hint("for one full circle, say `turn`")
+}
+
+pub(crate) fn too_large(span: Span) -> Diagnostic {
+    Diagnostic::error(
+        codes::TOO_LARGE,
+        span,
+        "this is too long when all functions and constants in it are written out",
+    )
+    .hint("name the parts with `let` in the routine: what has a name is written out once")
 }

@@ -242,6 +242,13 @@ impl Checker<'_> {
         }
     }
 
+    /// Says that a value of another sort is wanted; of what was not understood nothing more is said.
+    pub(crate) fn refuse(&mut self, value: &Value, what: &str, wanted: &str, span: Span) {
+        if !matches!(value, Value::Invalid) {
+            self.report(errors::wrong_kind(what, wanted, &value.described(), span));
+        }
+    }
+
     /// One of these words, or a value that is one of them.
     pub(crate) fn word(&mut self, scope: &mut Scope, e: &ast::Expr, words: &Words, what: &str) -> Expr {
         match &*e.kind {
@@ -273,14 +280,14 @@ impl Checker<'_> {
             | Tree::Compare(..)
             | Tree::Invalid => {}
         }
-        match self.value(scope, e) {
-            Value::Choice(found, code) if found == *words => code,
-            Value::Invalid => Expr::invalid(e.span),
-            value => {
-                self.report(errors::wrong_kind(what, &words.join(" or "), &value.described(), e.span));
-                Expr::invalid(e.span)
-            }
+        let value = self.value(scope, e);
+        if let Value::Choice(found, code) = &value
+            && found == words
+        {
+            return code.clone();
         }
+        self.refuse(&value, what, &words.join(" or "), e.span);
+        Expr::invalid(e.span)
     }
 
     /// A value of the type of a parameter or column.
@@ -297,15 +304,16 @@ impl Checker<'_> {
             }
             ColumnType::Number { whole: true, .. } => Value::Number(self.whole(scope, e, what)),
             ColumnType::Choice(words) => Value::Choice(words.clone(), self.word(scope, e, words, what)),
-            ColumnType::Row(table) => match self.value(scope, e) {
-                Value::Row(row) if std::sync::Arc::ptr_eq(row.table(), table) => Value::Row(row),
-                Value::Invalid => Value::Invalid,
-                value => {
-                    let wanted = format!("a row of the table `{}`", table.name);
-                    self.report(errors::wrong_kind(what, &wanted, &value.described(), e.span));
-                    Value::Invalid
+            ColumnType::Row(table) => {
+                let value = self.value(scope, e);
+                if let Value::Row(row) = &value
+                    && std::sync::Arc::ptr_eq(row.table(), table)
+                {
+                    return value;
                 }
-            },
+                self.refuse(&value, what, &format!("a row of the table `{}`", table.name), e.span);
+                Value::Invalid
+            }
         }
     }
 }

@@ -30,6 +30,7 @@ impl Checker<'_> {
         tree: &ast::Feature,
         promises: &[ast::Promise],
     ) -> Option<Made> {
+        let errors = self.error_count();
         let feature = self.feature(scope, tree);
         let mut kept: Vec<(Promise, Span)> = Vec::new();
         for promise in promises {
@@ -42,7 +43,9 @@ impl Checker<'_> {
             kept.push((quality, promise.name.span));
         }
         let made = Made { feature: feature?, promises: kept };
-        self.weigh(scope.module, &made);
+        if self.error_count() == errors {
+            self.weigh(scope.module, &made);
+        }
         Some(made)
     }
 
@@ -118,10 +121,7 @@ impl Checker<'_> {
         let mut values = Vec::new();
         for (size, e) in sizes.iter().zip(given) {
             let what = format!("the `{size}` of the {kind}");
-            values.push(match e {
-                Some(e) => Some(self.quantity(scope, &e, Dimension::LENGTH, &what)),
-                None => None,
-            });
+            values.push(e.map(|e| self.quantity(scope, &e, Dimension::LENGTH, &what)));
         }
         let shape = shape(kind, values, span)?;
         Some(Feature { name: tree.name.text.clone(), shape, at, span })

@@ -7,11 +7,13 @@ use borewright_number::Dimension;
 use borewright_syntax::ast::{self, Argument as TreeArgument, ItemKind, Name};
 
 use crate::checker::{Checker, Lazy};
+use crate::constant;
 use crate::errors;
 use crate::expr::at;
 use crate::module::{Global, ItemId};
 use crate::operator::FUNCTIONS;
 use crate::scope::{Origin, Scope};
+use crate::size;
 use crate::typed::{ColumnType, Expr, ExprKind, Local, RowExpr};
 use crate::value::Value;
 
@@ -37,7 +39,7 @@ impl Checker<'_> {
                 self.introduce(&mut scope, name, Origin::Parameter, value);
             }
             self.function_body(id, &function.name, &function.value, &mut scope);
-            self.leave(&mut scope, 0);
+            self.leave_all(&mut scope);
         }
     }
 
@@ -69,8 +71,19 @@ impl Checker<'_> {
         self.constants.insert(id, Lazy::InProgress);
         let value = self.value(&mut Scope::new(id.module), &constant.value);
         let value = self.nameable(value, constant.value.span);
+        let value = self.fair(folded(value), constant.name.span);
         self.constants.insert(id, Lazy::Done(value.clone()));
         value
+    }
+
+    /// Refuses what would be too large for every later step.
+    fn fair(&mut self, value: Value, span: Span) -> Value {
+        if size::is_fair(&value) {
+            return value;
+        }
+        self.outgrown |= self.quiet > 0;
+        self.report(errors::too_large(span));
+        Value::Invalid
     }
 
     /// Refuses to name what is no value: a condition, or a table.
@@ -145,7 +158,11 @@ impl Checker<'_> {
         self.quiet += 1;
         let value = self.function_body(id, name, &function.value, &mut inner);
         self.quiet -= 1;
-        at(value, span)
+        if self.quiet == 0 && std::mem::take(&mut self.outgrown) {
+            self.report(errors::too_large(span));
+            return Value::Invalid;
+        }
+        self.fair(at(value, span), span)
     }
 
     fn function_body(&mut self, id: ItemId, name: &Name, body: &ast::Expr, scope: &mut Scope) -> Value {
@@ -191,11 +208,27 @@ impl Checker<'_> {
     }
 }
 
-fn bare_argument(e: &ast::Expr) -> Option<TreeArgument> {
-    match &*e.kind {
-        ast::ExprKind::Name(name) => Some(TreeArgument { name: name.clone(), value: None }),
-        _ => None,
+/// A constant that is an exact number is kept as one.
+fn folded(value: Value) -> Value {
+    match value {
+        Value::Number(e) => match constant::number(&e) {
+            Some(exact) => Value::Number(Expr::new(ExprKind::Number(exact), e.dimension, e.whole, e.span)),
+            None => Value::Number(e),
+        },
+        value @ (Value::Point(_)
+        | Value::Places(_)
+        | Value::Condition(_)
+        | Value::Choice(..)
+        | Value::Row(_)
+        | Value::Table(_)
+        | Value::Tool(_)
+        | Value::Invalid) => value,
     }
+}
+
+fn bare_argument(e: &ast::Expr) -> Option<TreeArgument> {
+    let ast::ExprKind::Name(name) = &*e.kind else { return None };
+    Some(TreeArgument { name: name.clone(), value: None })
 }
 
 /// What stands for a function's argument while the function is checked by itself.

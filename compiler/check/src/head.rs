@@ -57,10 +57,8 @@ impl Checker<'_> {
         if is_job {
             self.check_setup(tree, &draft);
         }
-        let mark = scope.bindings.len();
         let body = self.block(&mut scope, id, &tree.body);
-        self.leave(&mut scope, mark);
-        self.leave(&mut scope, 0);
+        self.leave_all(&mut scope);
         let sound = signature.sound && self.error_count() == errors;
         finish(tree, documentation, &signature, scope, draft, body, sound)
     }

@@ -20,6 +20,7 @@ mod operator;
 mod place;
 mod scope;
 mod signature;
+mod size;
 mod suggest;
 mod table;
 pub mod typed;

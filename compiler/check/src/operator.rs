@@ -184,10 +184,8 @@ impl Checker<'_> {
     }
 
     fn is_word(&mut self, scope: &Scope, e: &ast::Expr) -> bool {
-        match &*e.kind {
-            Tree::Name(name) => !self.is_known(scope, &name.text),
-            _ => false,
-        }
+        let Tree::Name(name) = &*e.kind else { return false };
+        !self.is_known(scope, &name.text)
     }
 
     /// A built-in function, if it is one.

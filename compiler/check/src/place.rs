@@ -16,35 +16,29 @@ const MOST_PLACES: u32 = 1000;
 
 impl Checker<'_> {
     pub(crate) fn point(&mut self, scope: &mut Scope, e: &ast::Expr, what: &str) -> Point {
-        match self.value(scope, e) {
-            Value::Point(point) => point,
-            Value::Invalid => Point::Invalid,
-            value => {
-                self.report(errors::wrong_kind(
-                    what,
-                    "a point, such as `(x, y)` or `(radius at angle)`",
-                    &value.described(),
-                    e.span,
-                ));
-                Point::Invalid
-            }
+        let value = self.value(scope, e);
+        if let Value::Point(point) = value {
+            return point;
         }
+        self.refuse(&value, what, "a point, such as `(x, y)` or `(radius at angle)`", e.span);
+        Point::Invalid
     }
 
     /// What stands after `at`: a point, or several.
     pub(crate) fn places(&mut self, scope: &mut Scope, at: Option<&ast::Expr>, span: Span) -> Places {
         let Some(e) = at else { return Places::List(vec![Point::centre(span)]) };
-        match self.value(scope, e) {
+        let value = self.value(scope, e);
+        match value {
             Value::Point(point) => Places::List(vec![point]),
             Value::Places(places) => places,
-            Value::Invalid => Places::List(vec![Point::Invalid]),
-            value => {
-                self.report(errors::wrong_kind(
-                    "what stands after `at`",
-                    "a point or places",
-                    &value.described(),
-                    e.span,
-                ));
+            Value::Number(_)
+            | Value::Condition(_)
+            | Value::Choice(..)
+            | Value::Row(_)
+            | Value::Table(_)
+            | Value::Tool(_)
+            | Value::Invalid => {
+                self.refuse(&value, "what stands after `at`", "a point or places", e.span);
                 Places::List(vec![Point::Invalid])
             }
         }

@@ -48,8 +48,9 @@ pub(crate) struct Scope {
     introduced: BTreeMap<String, usize>,
     /// The greatest value of each parameter that is a quantity.
     ranges: BTreeMap<Local, Rational>,
-    /// How many errors there had been where this scope began: after another one, an unused name may be the
-    /// fault of what was not understood.
+    /// The names that have gone without being used.
+    pub(crate) unused: Vec<(Origin, String, Span)>,
+    /// How many errors there had been where this scope began.
     pub(crate) errors_before: usize,
     /// Whether this is a job.
     pub(crate) is_job: bool,
@@ -86,6 +87,12 @@ impl Scope {
 
     pub(crate) fn bind(&mut self, name: &str, span: Span, origin: Origin, value: Value) {
         self.bindings.push(Binding { name: name.to_owned(), span, origin, value, used: false });
+    }
+
+    /// Leaves a block: the names from `mark` on go.
+    pub(crate) fn leave(&mut self, mark: usize) {
+        let gone = self.bindings.split_off(mark.min(self.bindings.len()));
+        self.unused.extend(gone.into_iter().filter(|b| !b.used).map(|b| (b.origin, b.name, b.span)));
     }
 
     pub(crate) fn set_greatest(&mut self, name: &Local, value: Rational) {

@@ -58,10 +58,7 @@ impl Checker<'_> {
             parameter.tied = ties.iter().find(|(_, name)| *name == tree.name.text).map(|(field, _)| *field);
             parameters.push(parameter);
         }
-        let cutter = routine.head.iter().find_map(|h| match &h.kind {
-            HeadKind::Demand(kind, _) => Some(kind.clone()),
-            _ => None,
-        });
+        let cutter = demand_lines(routine).next().map(|(kind, _)| kind.clone());
         let sound = self.error_count() == errors;
         let signature = Signature { name: routine.name.text.clone(), parameters, cutter, sound };
         let known = (Arc::new(signature), scope);
@@ -173,18 +170,22 @@ impl Checker<'_> {
             None => None,
         };
         match first {
-            Some(first) => self.report(errors::name_taken(&name.text, name.span, first)),
+            Some(first) => {
+                self.report(errors::name_taken(&name.text, name.span, first));
+                // Which of the two is meant below is anyone's guess: nothing is said about it.
+                scope.bind(&name.text, name.span, origin, Value::Invalid);
+            }
             None => scope.bind(&name.text, name.span, origin, value),
         }
     }
 
-    /// Leaves a block: its names go, and those that nothing used are warned about.
-    pub(crate) fn leave(&mut self, scope: &mut Scope, mark: usize) {
-        let sound = self.error_count() == scope.errors_before;
-        let gone = scope.bindings.split_off(mark.min(scope.bindings.len()));
-        for binding in gone {
-            if sound && !binding.used {
-                self.warn(scope.module, errors::unused(binding.origin.name(), &binding.name, binding.span));
+    /// Leaves the outermost scope: what nothing used is warned about, unless there was an error, since an
+    /// unused name may then be the fault of what was not understood.
+    pub(crate) fn leave_all(&mut self, scope: &mut Scope) {
+        scope.leave(0);
+        if self.error_count() == scope.errors_before {
+            for (origin, name, span) in std::mem::take(&mut scope.unused) {
+                self.warn(scope.module, errors::unused(origin.name(), &name, span));
             }
         }
     }
@@ -192,17 +193,22 @@ impl Checker<'_> {
 
 /// The parameters that the routine's cutter line ties to a field: `diameter == tool`.
 fn ties(routine: &ast::Routine) -> Vec<(CutterField, String)> {
-    let rules = routine.head.iter().flat_map(|h| match &h.kind {
-        HeadKind::Demand(_, rules) => rules.as_slice(),
-        _ => &[],
-    });
+    let rules = demand_lines(routine).flat_map(|(_, rules)| rules);
     rules
         .filter(|rule| rule.relation == Compare::Equal)
-        .filter_map(|rule| match &*rule.value.kind {
-            Tree::Name(name) => Some((field_named(&rule.field.text)?, name.text.clone())),
-            _ => None,
+        .filter_map(|rule| {
+            let Tree::Name(name) = &*rule.value.kind else { return None };
+            Some((field_named(&rule.field.text)?, name.text.clone()))
         })
         .collect()
+}
+
+/// The cutter lines of a routine: there should be at most one.
+fn demand_lines(routine: &ast::Routine) -> impl Iterator<Item = (&Name, &[ast::FieldRule])> {
+    routine.head.iter().filter_map(|line| {
+        let HeadKind::Demand(kind, rules) = &line.kind else { return None };
+        Some((kind, rules.as_slice()))
+    })
 }
 
 fn parameter_value(name: &Local, kind: ColumnType, span: Span) -> Value {

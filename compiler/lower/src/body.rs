@@ -15,16 +15,14 @@ impl Lower<'_, '_> {
         let mut steps = Vec::new();
         for statement in statements {
             let span = statement.span;
-            match &statement.kind {
-                StatementKind::Feed(e) => feed = Some(self.expr(e)),
-                StatementKind::Let(l) => {
-                    let lets = self.named(l);
-                    steps.extend(lets.into_iter().map(|l| Step { action: Action::Let(l), span }));
-                }
-                kind => {
-                    let action = self.action(kind, feed.as_ref(), span)?;
-                    steps.push(Step { action, span });
-                }
+            if let StatementKind::Feed(e) = &statement.kind {
+                feed = Some(self.expr(e));
+            } else if let StatementKind::Let(l) = &statement.kind {
+                let lets = self.named(l);
+                steps.extend(lets.into_iter().map(|l| Step { action: Action::Let(l), span }));
+            } else {
+                let action = self.action(&statement.kind, feed.as_ref(), span)?;
+                steps.push(Step { action, span });
             }
         }
         Some(steps)

@@ -192,15 +192,13 @@ impl Inherited {
         if let Some(symbol) = condition.symbols().iter().find(|s| block.loops.contains(s)) {
             return Err(Box::new(loop_value(call, symbol, span)));
         }
-        let needed = match condition {
-            Condition::And(parts) => parts,
-            other => vec![other],
-        };
-        let needed: Vec<Condition> = needed.into_iter().filter(|c| !granted(c, parameters)).collect();
-        match Condition::all(needed) {
-            Condition::True => {}
-            Condition::False => return Err(Box::new(never_met(call, &alarm, span))),
-            condition => self.requirements.push(Requirement { condition, alarm, span }),
+        let needed = if let Condition::And(parts) = condition { parts } else { vec![condition] };
+        let needed = Condition::all(needed.into_iter().filter(|c| !granted(c, parameters)));
+        if needed == Condition::False {
+            return Err(Box::new(never_met(call, &alarm, span)));
+        }
+        if needed != Condition::True {
+            self.requirements.push(Requirement { condition: needed, alarm, span });
         }
         Ok(())
     }

@@ -273,3 +273,165 @@ impl Putting<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Arc;
+
+    use borewright_base::Span;
+    use borewright_number::{Dimension, Rational};
+
+    use super::*;
+    use crate::{Condition, Motion, Parameter};
+
+    fn n(name: &str) -> Expr {
+        Expr::named(name)
+    }
+
+    fn parameter(name: &str, default: Option<Expr>) -> Parameter {
+        Parameter {
+            symbol: Symbol::new(name),
+            dimension: Dimension::LENGTH,
+            whole: false,
+            least: Rational::ONE,
+            greatest: Rational::from(9),
+            default,
+            letter: None,
+            meaning: String::new(),
+            inch: false,
+            span: Span::default(),
+        }
+    }
+
+    fn step(action: Action) -> Step {
+        Step { action, span: Span::default() }
+    }
+
+    /// `drill(bore, lead = bore / 4)`: a let, a requirement, a pass, a move at the wall.
+    fn drill() -> Motion {
+        let wall = Let {
+            symbol: Symbol::new("wall"),
+            dimension: Dimension::LENGTH,
+            value: n("bore") / Expr::from(2),
+            span: Span::default(),
+        };
+        let small = Requirement {
+            condition: Condition::less(n("lead"), n("wall")),
+            alarm: "TOO BIG".to_owned(),
+            span: Span::default(),
+        };
+        let to = Point::new(n("wall"), n("level"));
+        let passes = Passes {
+            value: Symbol::new("level"),
+            index: Symbol::new("level.index"),
+            count: Symbol::new("level.count"),
+            from: Expr::zero(),
+            to: -n("bore"),
+            by: n("lead"),
+            body: vec![step(Action::RapidTo(to)), step(Action::RapidZ(n("level") + n("cutter.diameter")))],
+        };
+        Motion {
+            name: "drill".to_owned(),
+            documentation: Vec::new(),
+            span: Span::default(),
+            inch: false,
+            program: None,
+            parameters: vec![parameter("bore", None), parameter("lead", Some(n("bore") / Expr::from(4)))],
+            head: vec![Clause::Let(wall), Clause::Require(small)],
+            demands: None,
+            job: None,
+            made: Vec::new(),
+            given: Vec::new(),
+            body: vec![step(Action::Passes(passes))],
+        }
+    }
+
+    fn call(arguments: Vec<(Symbol, Expr)>) -> Call {
+        Call { routine: Arc::new(drill()), arguments, at: vec![Point::centre()] }
+    }
+
+    /// The lets of a body, then what its one loop moves to.
+    fn shown(steps: &[Step]) -> Vec<String> {
+        let mut out = Vec::new();
+        for step in steps {
+            if let Action::Let(l) = &step.action {
+                out.push(format!("{} = {}", l.symbol, l.value));
+            } else if let Action::Passes(p) = &step.action {
+                out.push(format!("{} {} {} to {} by {}", p.value, p.index, p.count, p.to, p.by));
+                out.extend(shown(&p.body));
+            } else if let Action::RapidTo(p) = &step.action {
+                out.push(format!("({}, {})", p.x, p.y));
+            } else if let Action::RapidZ(z) = &step.action {
+                out.push(format!("z {z}"));
+            }
+        }
+        out
+    }
+
+    #[test]
+    fn names_get_the_routines_prefix_and_points_move_by_the_place() {
+        let call = call(vec![(Symbol::new("bore"), n("size"))]);
+        let place = Point::new(Expr::from(70), n("across"));
+        assert_eq!(
+            shown(&call.body(&place, 1)),
+            [
+                "drill.lead = size / 4",
+                "drill.wall = size / 2",
+                "drill.level drill.level.index drill.level.count to -size by drill.lead",
+                "(70 + drill.wall, across + drill.level)",
+                "z drill.level + cutter.diameter",
+            ]
+        );
+    }
+
+    #[test]
+    fn a_second_body_has_other_names() {
+        let call = call(vec![(Symbol::new("bore"), n("size")), (Symbol::new("lead"), Expr::from(2))]);
+        let first = shown(&call.body(&Point::centre(), 2));
+        assert_eq!(first[0], "drill.2.wall = size / 2");
+        assert_eq!(first[1], "drill.2.level drill.2.level.index drill.2.level.count to -size by 2");
+    }
+
+    #[test]
+    fn an_argument_that_uses_a_name_of_the_routine_is_not_caught_by_it() {
+        // The caller's own `wall` and `lead` are not the routine's.
+        let call = call(vec![(Symbol::new("bore"), n("wall") + n("lead"))]);
+        let steps = shown(&call.body(&Point::centre(), 1));
+        assert_eq!(steps[0], "drill.bore = wall + lead");
+        assert_eq!(steps[1], "drill.lead = drill.bore / 4");
+        assert_eq!(steps[2], "drill.wall = drill.bore / 2");
+    }
+
+    #[test]
+    fn requirements_and_ranges_speak_of_the_arguments() {
+        let call = call(vec![(Symbol::new("bore"), n("size"))]);
+        let instance = call.instance(&Point::centre(), 1);
+        let ranges: Vec<String> = instance.ranges.iter().map(|r| r.condition.to_string()).collect();
+        assert_eq!(ranges, ["size >= 1 and size <= 9", "drill.lead >= 1 and drill.lead <= 9"]);
+        assert_eq!(instance.ranges[1].alarm, "LEAD OUT OF RANGE");
+        let required = instance.clauses.iter().find_map(|c| match c {
+            Clause::Require(r) => Some(r.condition.to_string()),
+            Clause::Let(_) => None,
+        });
+        assert_eq!(required.as_deref(), Some("drill.lead < drill.wall"));
+    }
+
+    #[test]
+    fn a_feature_at_a_number_of_places_that_is_a_parameter_names_its_index() {
+        let index = Feature::pattern_index("seat");
+        let feature = Feature {
+            name: "seat".to_owned(),
+            shape: Shape::Hole {
+                diameter: Expr::from(10),
+                floor: Expr::from(-5),
+                top: Expr::zero(),
+                pilot: None,
+            },
+            at: vec![Point::new(Expr::from(20) * Expr::symbol(&index), Expr::zero())],
+            span: Span::default(),
+        };
+        assert_eq!(feature.pattern(), Some((index.clone(), Feature::pattern_count(&index))));
+        let listed = Feature { at: vec![Point::new(n("across"), Expr::zero())], ..feature };
+        assert_eq!(listed.pattern(), None);
+    }
+}

@@ -121,10 +121,13 @@ impl<'m> Writer<'m> {
         self.line(format!("N{label}"), None);
     }
 
-    /// `N101 #3000=1 (TEXT)`: the text is cut to what the machine shows.
+    /// `N101 #3000=1 (TEXT)`: the text is cut to what the machine shows; then the whole stands above it.
     pub(crate) fn alarm(&mut self, label: u32, variable: u32, number: u32, text: &str, span: Option<Span>) {
-        let shown: String =
-            harmless(text, self.machine).chars().take(self.machine.alarms.text_length).collect();
+        let whole = harmless(text, self.machine);
+        let shown: String = whole.chars().take(self.machine.alarms.text_length).collect();
+        if shown.len() < whole.len() {
+            self.comment(&whole);
+        }
         let (open, close) = (self.machine.text.open, self.machine.text.close);
         self.line(format!("N{label} #{variable}={number} {open}{}{close}", shown.trim_end()), span);
     }

@@ -223,7 +223,7 @@ pub struct Calls {
 pub struct Programs {
     /// The letter of the program number; none where programs have no number.
     pub letter: Option<char>,
-    /// Digits of the program number.
+    /// Digits of the program number; 0 where programs have no number.
     #[schemars(range(max = 9))]
     pub digits: u32,
     /// Numbers that programs may have.

@@ -70,7 +70,13 @@ fn merge(text: &str, fields: &Fields, diagnostics: &mut Diagnostics) -> Option<M
     }
     overlay(&mut whole, over);
     match whole.try_into::<Machine>() {
-        Ok(machine) => Some(machine),
+        Ok(mut machine) => {
+            // TOML has no way to take a field away: no digits is how a file says that programs have no number.
+            if machine.programs.digits == 0 {
+                machine.programs.letter = None;
+            }
+            Some(machine)
+        }
         Err(error) => {
             report(errors::WRONG_VALUE, "", lower_first(error.message()));
             None

@@ -131,7 +131,8 @@ impl Places {
         }
         if let Some((x, y)) = &self.centre {
             let place = |s| self.of.get(s).map(|t| named(*t)).unwrap_or_default();
-            w.comment(&format!("{}{}CENTRE FROM THE WORK ZERO, VACANT = 0", place(x), place(y)));
+            let vacant = if self.style == Arguments::Letters { ", VACANT = 0" } else { "" };
+            w.comment(&format!("{}{}CENTRE FROM THE WORK ZERO{vacant}", place(x), place(y)));
         }
     }
 
@@ -164,6 +165,7 @@ impl Places {
         let unit = unit(parameter.dimension, machine);
         let vacant = match &parameter.default {
             None => String::new(),
+            Some(_) if self.style == Arguments::Top => String::new(),
             Some(default) => match told(default, parameter.dimension, machine) {
                 Some(text) => format!(", VACANT = {text}"),
                 None => ", VACANT = COMPUTED".to_owned(),

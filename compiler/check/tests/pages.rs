@@ -43,7 +43,8 @@ fn no_number_and_no_name_is_used_twice() {
 
 /// The codes that the example of a page gives, each once.
 fn example_codes(page: &str) -> Vec<&'static str> {
-    let example = page.split("```bore\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap_or_default();
+    let example =
+        page.split("```bore\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap_or_default();
     let file = FileId(0);
     let (tree, mut found) = parse(file, example);
     found.append(check(&tree, file, &()).1);

@@ -447,6 +447,15 @@ fn features_and_promises_are_known_ones() {
                 "makes rings g(outer: a, inner: a / 2, floor: -a) promises cleared",
                 "N0250",
             ),
+        ],
+    );
+}
+
+#[test]
+fn promises_are_complete_and_agree() {
+    twins(
+        FEATURES,
+        &[
             (
                 "makes hole h(diameter: a, floor: -a) promises cleared, climb",
                 "makes hole h(diameter: a, floor: -a) promises cleared, climb, conventional",

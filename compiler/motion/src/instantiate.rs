@@ -101,7 +101,11 @@ impl Feature {
     /// count.
     #[must_use]
     pub fn pattern(&self) -> Option<(Symbol, Symbol)> {
-        let is_index = |s: &Symbol| s.name().split('.').any(|part| part == "at");
+        // `at.seat` is the index of a feature; `at.1` is the counter of a call, which a place may hold too.
+        let is_index = |s: &Symbol| {
+            let mut parts = s.name().split('.').skip_while(|part| *part != "at").skip(1);
+            parts.next().is_some_and(|name| !name.starts_with(|c: char| c.is_ascii_digit()))
+        };
         let mut symbols = self.at.iter().flat_map(|p| p.x.symbols().into_iter().chain(p.y.symbols()));
         let index = symbols.find(|s| is_index(s))?;
         let count = Self::pattern_count(&index);
@@ -433,5 +437,7 @@ mod tests {
         assert_eq!(feature.pattern(), Some((index.clone(), Feature::pattern_count(&index))));
         let listed = Feature { at: vec![Point::new(n("across"), Expr::zero())], ..feature };
         assert_eq!(listed.pattern(), None);
+        let called = Feature { at: vec![Point::new(n("seats.at.1"), Expr::zero())], ..listed };
+        assert_eq!(called.pattern(), None);
     }
 }

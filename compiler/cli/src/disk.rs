@@ -53,14 +53,15 @@ impl Host for Disk {
 }
 
 fn trouble(fault: io::Error) -> Trouble {
-    match fault.kind() {
-        io::ErrorKind::NotFound | io::ErrorKind::NotADirectory => Trouble::Missing,
-        _ => Trouble::Refused(fault.to_string()),
+    if matches!(fault.kind(), io::ErrorKind::NotFound | io::ErrorKind::NotADirectory) {
+        Trouble::Missing
+    } else {
+        Trouble::Refused(fault.to_string())
     }
 }
 
 /// Replaces one file by a new text, whole or not at all.
-pub fn replace(path: &str, bytes: &[u8]) -> Result<(), Diagnostic> {
+pub fn replace(path: &str, bytes: &[u8]) -> Result<(), Box<Diagnostic>> {
     let path = Path::new(path);
     let directory = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let name = path.file_name().and_then(|n| n.to_str()).unwrap_or_default();
@@ -71,7 +72,7 @@ pub fn replace(path: &str, bytes: &[u8]) -> Result<(), Diagnostic> {
 ///
 /// Each is first written whole beside its place and then moved into it; what stood there before is kept
 /// under another name until all are in place, and put back if one cannot be.
-pub fn write_all(directory: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Diagnostic> {
+pub fn write_all(directory: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Box<Diagnostic>> {
     let made = make_directory(directory).map_err(|e| fault(directory, &e))?;
     let mut set = Set::default();
     let result = files
@@ -116,9 +117,9 @@ struct Waiting {
 }
 
 impl Set {
-    fn prepare(&mut self, target: &Path, bytes: &[u8]) -> Result<(), Diagnostic> {
+    fn prepare(&mut self, target: &Path, bytes: &[u8]) -> Result<(), Box<Diagnostic>> {
         if target.is_dir() {
-            return Err(errors::unwritable(&target.to_string_lossy(), "a directory stands there"));
+            return Err(Box::new(errors::unwritable(&target.to_string_lossy(), "a directory stands there")));
         }
         let new = beside(target, "new");
         self.waiting.push(Waiting { target: target.to_owned(), new: new.clone(), old: None, moved: false });
@@ -126,7 +127,7 @@ impl Set {
         file.write_all(bytes).and_then(|()| file.sync_all()).map_err(|e| fault(target, &e))
     }
 
-    fn move_in(&mut self) -> Result<(), Diagnostic> {
+    fn move_in(&mut self) -> Result<(), Box<Diagnostic>> {
         for file in &mut self.waiting {
             if file.target.exists() {
                 let old = beside(&file.target, "old");
@@ -168,8 +169,8 @@ fn beside(target: &Path, suffix: &str) -> PathBuf {
     target.with_file_name(format!(".{name}.{}.{suffix}", std::process::id()))
 }
 
-fn fault(path: &Path, fault: &io::Error) -> Diagnostic {
-    errors::unwritable(&path.to_string_lossy(), &fault.to_string())
+fn fault(path: &Path, fault: &io::Error) -> Box<Diagnostic> {
+    Box::new(errors::unwritable(&path.to_string_lossy(), &fault.to_string()))
 }
 
 #[cfg(test)]

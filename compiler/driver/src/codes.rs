@@ -26,11 +26,15 @@ pub fn all() -> Vec<Code> {
 ///
 /// # Errors
 /// That there is none, with the nearest one.
-pub fn find(asked: &str) -> Result<Code, Diagnostic> {
+pub fn find(asked: &str) -> Result<Code, Box<Diagnostic>> {
     let codes = all();
     let is_meant =
         |code: &&Code| code.number.eq_ignore_ascii_case(asked) || code.name.eq_ignore_ascii_case(asked);
-    codes.iter().find(is_meant).copied().ok_or_else(|| errors::unknown_code(asked, nearest(asked, &codes)))
+    codes
+        .iter()
+        .find(is_meant)
+        .copied()
+        .ok_or_else(|| Box::new(errors::unknown_code(asked, nearest(asked, &codes))))
 }
 
 fn nearest(asked: &str, codes: &[Code]) -> Option<Code> {

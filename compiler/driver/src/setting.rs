@@ -21,28 +21,29 @@ pub fn read(settings: &[String], routines: &[&Motion]) -> Result<Values, Vec<Dia
         match one(setting, routines) {
             Ok((symbol, value)) if !values.contains_key(&symbol) => drop(values.insert(symbol, value)),
             Ok(_) => faults.push(errors::bad_setting(setting, "sets a parameter a second time")),
-            Err(fault) => faults.push(fault),
+            Err(fault) => faults.push(*fault),
         }
     }
     if faults.is_empty() { Ok(values) } else { Err(faults) }
 }
 
-fn one(setting: &str, routines: &[&Motion]) -> Result<(Symbol, Rational), Diagnostic> {
+fn one(setting: &str, routines: &[&Motion]) -> Result<(Symbol, Rational), Box<Diagnostic>> {
     let fault = |why: &str| errors::bad_setting(setting, why);
     let Some((name, value)) = setting.split_once('=') else {
-        return Err(fault("has no value").hint("write the name, an equals sign and the value: bore=50mm"));
+        let fault = fault("has no value").hint("write the name, an equals sign and the value: bore=50mm");
+        return Err(Box::new(fault));
     };
     let (name, value) = (name.trim(), value.trim());
     let parameters = || routines.iter().flat_map(|routine| &routine.parameters);
     let Some(parameter) = parameters().find(|p| p.symbol.name() == name) else {
         let fault = fault("names no parameter of what is built");
-        return Err(match nearest(name, parameters().map(|p| p.symbol.name())) {
+        return Err(Box::new(match nearest(name, parameters().map(|p| p.symbol.name())) {
             Some(near) => fault.hint(format!("the nearest name is `{near}`")),
             None => fault.hint(format!("there are: {}", names(parameters()))),
-        });
+        }));
     };
     let Some(quantity) = Quantity::parse(value) else {
-        return Err(fault("is no number with its unit").hint(example(parameter, value)));
+        return Err(Box::new(fault("is no number with its unit").hint(example(parameter, value))));
     };
     let is_zero = quantity.value.is_zero() && quantity.dimension == Dimension::RATIO;
     if quantity.dimension != parameter.dimension && !is_zero {
@@ -51,7 +52,7 @@ fn one(setting: &str, routines: &[&Motion]) -> Result<(Symbol, Rational), Diagno
         } else {
             "has a unit of the wrong kind"
         };
-        return Err(fault(what).hint(example(parameter, value)));
+        return Err(Box::new(fault(what).hint(example(parameter, value))));
     }
     Ok((parameter.symbol.clone(), quantity.value))
 }

@@ -41,7 +41,7 @@ fn write(built: &mut Built, out: &str) -> Vec<String> {
         }
         Err(fault) => {
             built.programs.clear();
-            built.found.push(fault);
+            built.found.push(*fault);
             Vec::new()
         }
     }

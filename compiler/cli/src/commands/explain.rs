@@ -16,7 +16,7 @@ pub fn explain(options: &Explain, terminal: Terminal) -> u8 {
             });
             0
         }
-        Err(fault) => super::refused(fault, options.format, terminal),
+        Err(fault) => super::refused(*fault, options.format, terminal),
     }
 }
 

@@ -17,7 +17,7 @@ pub fn fmt(options: &Fmt, terminal: Terminal) -> u8 {
         } else {
             match replace(path, text.as_bytes()) {
                 Ok(()) => terminal.result(&format!("formatted {path}\n")),
-                Err(fault) => formatted.found.push(fault),
+                Err(fault) => formatted.found.push(*fault),
             }
         }
     }

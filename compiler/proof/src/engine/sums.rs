@@ -45,6 +45,9 @@ impl Prover {
         if let Some(proof) = self.contradictory_fact(&facts) {
             return Some(proof);
         }
+        if let Some(proof) = opposite_facts(&facts, from) {
+            return Some(proof);
+        }
         let singles: Vec<Product> = facts
             .iter()
             .enumerate()
@@ -360,6 +363,32 @@ impl Prover {
         }
         sum.unwrap_or_else(|| self.store.terms.number(Rational::ZERO))
     }
+}
+
+/// A fact of the claim against one other: `P > 0` with `P == 0`, `-P == 0`, `-P >= 0` or `-P > 0`.
+fn opposite_facts(facts: &[Option<Rc<PolyFact>>], from: usize) -> Option<Proof> {
+    let all = || facts.iter().enumerate().filter_map(|(number, fact)| Some((number, fact.as_ref()?)));
+    for (number, claim) in all().skip_while(|(number, _)| *number < from) {
+        let negative = claim.poly.negated();
+        for (other, fact) in all() {
+            if claim.sign != Sign::Positive && fact.sign != Sign::Positive {
+                continue;
+            }
+            let scale = if fact.poly == negative && fact.sign != Sign::NotZero && claim.sign != Sign::NotZero
+            {
+                Rational::ONE
+            } else if fact.poly == claim.poly && (claim.sign == Sign::Zero || fact.sign == Sign::Zero) {
+                Rational::from(-1)
+            } else {
+                continue;
+            };
+            // The equation, if there is one, may have any scale.
+            let (first, second) = if claim.sign == Sign::Zero { (other, number) } else { (number, other) };
+            let summand = |scale: Rational, fact| Summand { scale, factors: vec![Factor::Fact(fact)] };
+            return Some(Proof::Combine(vec![summand(Rational::ONE, first), summand(scale, second)]));
+        }
+    }
+    None
 }
 
 /// A polynomial that a fact makes positive: that of a strict fact, or of `P >= c` with a positive number c.

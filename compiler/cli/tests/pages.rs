@@ -91,10 +91,13 @@ fn yielded(number: &str, page: &str) -> Result<BTreeSet<String>, String> {
 
 /// Codes that no command line can bring about: a fault of our own, and what only fragments and enclosures meet
 /// (the tests of the virtual controller show those). A block that cannot be read has its reason reported instead.
-const NOT_FROM_OUTSIDE: [&str; 4] = ["D0814", "R0626", "R0627", "R0628"];
+/// The last ones stand in the emitter behind checks of earlier steps.
+const NOT_FROM_OUTSIDE: [&str; 10] =
+    ["D0814", "R0626", "R0627", "R0628", "E0722", "E0725", "E0730", "E0731", "E0732", "E0733"];
 
-/// Codes that never come alone: a call of what is not proved needs something that is not proved.
-const IN_COMPANY: [&str; 1] = ["P0431"];
+/// Codes that come with one other: a call of what is not proved needs something that is not proved, and a hole
+/// that is to be brought to size and is not cleared is warned of.
+const IN_COMPANY: [&str; 2] = ["P0413", "P0431"];
 
 #[test]
 fn the_example_of_every_page_yields_exactly_its_code() {

@@ -45,8 +45,6 @@ borewright_base::codes! {
     SPINDLE_NOT_TURNING = "P0421" "spindle-not-turning";
     /// Travel between places is too low.
     TRAVEL_TOO_LOW = "P0422" "travel-too-low";
-    /// The program stops with the cutter in the work.
-    STOP_IN_THE_WORK = "P0423" "stop-in-the-work";
     /// A tool that cannot be.
     IMPOSSIBLE_TOOL = "P0424" "impossible-tool";
     /// Neither proved nor refuted.

@@ -11,8 +11,13 @@ use crate::{Counterexample, HypothesisKind, Kind, Settled, Verdict, Verdicts};
 #[must_use]
 pub fn findings(motion: &Motion, verdicts: &Verdicts) -> Diagnostics {
     let mut found = Diagnostics::default();
+    // Where a value is undefined, what rests on it cannot be proved either: that need not be said again.
+    let undefined = verdicts.settled.iter().any(|s| {
+        matches!(s.obligation.kind, Kind::Divisor | Kind::Domain) && matches!(s.verdict, Verdict::Refuted(_))
+    });
     for settled in &verdicts.settled {
-        if let Some(diagnostic) = diagnose(motion, settled) {
+        let follows = undefined && matches!(settled.verdict, Verdict::Unknown { .. });
+        if let Some(diagnostic) = diagnose(motion, settled).filter(|_| !follows) {
             found.report(diagnostic);
         }
     }
@@ -153,9 +158,9 @@ pub fn code(kind: Kind) -> Code {
         Kind::Argument | Kind::Requirement | Kind::Cutter => codes::CALL_REFUSED,
         Kind::Pilot => codes::PILOT_NOT_MADE,
         Kind::Inside | Kind::Kept => codes::PROMISE_NOT_CARRIED,
-        Kind::Spindle => codes::SPINDLE_NOT_TURNING,
+        // That a `stop` stands between tools, the checker sees to; only lifted motions come this far.
+        Kind::Spindle | Kind::Stop => codes::SPINDLE_NOT_TURNING,
         Kind::Travel => codes::TRAVEL_TOO_LOW,
-        Kind::Stop => codes::STOP_IN_THE_WORK,
         Kind::Tool => codes::IMPOSSIBLE_TOOL,
     }
 }

@@ -32,7 +32,10 @@ pub(crate) fn oblige(context: &mut Context<'_>, solid: &Solid, promise: &Promise
         .filter(|r| centre.as_ref().is_some_and(|c| r.turn.at.scope.same_point(&r.about, c)))
         .collect();
     let levels = levels(all);
-    let full: Vec<Level> = levels.into_iter().filter(|l| covers_at_sample(context, l, solid)).collect();
+    let (full, part): (Vec<Level>, Vec<Level>) =
+        levels.into_iter().partition(|l| covers_at_sample(context, l, solid));
+    // Where no level seems to cover, all are held to it: what fails then is told of each.
+    let full = if full.is_empty() { part } else { full };
     let Some(last) = full.last().and_then(|l| l.rounds.last()) else {
         let why = format!("full turns cover everything from the pilot to the wall of `{}`", solid.name);
         let scope = context.scope.clone();
@@ -70,13 +73,10 @@ fn covers_at_sample(context: &Context<'_>, level: &Level, solid: &Solid) -> bool
     let Some(cutter) = context.sampled(scope, &cutter_radius(scope)) else { return true };
     let Some(outer) = context.sampled(scope, &solid.outer) else { return true };
     let reach = level.rounds.iter().filter_map(|r| sample_radius(context, r)).fold(0.0, f64::max);
-    level.rounds.len() > 1
-        || reach + cutter >= outer - 1e-9
-        || level.key.starts_with("passes") && !some_flat(level)
-}
-
-fn some_flat(level: &Level) -> bool {
-    level.rounds.iter().any(|r| !r.is_helix())
+    // The same turn, come by from two places, counts once.
+    let several =
+        level.rounds.iter().any(|r| Some(&r.turn.at.site) != level.rounds.first().map(|f| &f.turn.at.site));
+    several || reach + cutter >= outer - 1e-9
 }
 
 /// The radius of a way round at the sample; of rings, the last.

@@ -251,7 +251,16 @@ impl Wall {
                 self.path.squared() * flat_square(&along),
             ),
         ]);
-        Condition::all([ends, nearest]).into()
+        // Both ends beyond one tangent of the keep-out disc: then all between them is.
+        let (far, near) = (self.path.clone(), super::tidy::tidy(&-self.path.clone()));
+        let beyond = |p: &Expr, q: &Expr| {
+            [
+                Condition::all([p, q].map(|e| Condition::at_least(e.clone(), far.clone()))),
+                Condition::all([p, q].map(|e| Condition::at_most(e.clone(), near.clone()))),
+            ]
+        };
+        let easier = Condition::any(beyond(&a.x, &b.x).into_iter().chain(beyond(&a.y, &b.y)));
+        Goal { exact: Condition::all([ends, nearest]), easier: Some(easier) }
     }
 }
 

@@ -72,6 +72,19 @@ pub(crate) fn apart(
     let scope = context.scope.clone();
     let radius = Solid::of(feature, &Point::centre(), &scope).outer;
     let across = Expr::from(2) * radius + web.clone();
+    if let Some((index, count)) = feature.pattern() {
+        // Evenly on a circle: no two places are nearer than neighbours.
+        let count = Expr::symbol(&count);
+        let half = (Expr::from(180) / count.clone()).sin();
+        let chord = Expr::from(2) * Expr::symbol(&Feature::pattern_radius(&index)) * half;
+        let why = format!("neighbouring places of `{}` keep their wall", feature.name);
+        let draft = Draft::new(Kind::Web, format!("apart/{}/neighbours", feature.name), why)
+            .serving(promise, because);
+        let goal =
+            Condition::any([Condition::less(count, Expr::from(2)), Condition::at_least(chord, across)]);
+        context.add_with(draft, &scope, &[], because, goal);
+        return;
+    }
     for (i, a) in feature.at.iter().enumerate() {
         for (j, b) in feature.at.iter().enumerate().skip(i + 1) {
             let why = format!("places {} and {} of `{}` keep their wall", i + 1, j + 1, feature.name);

@@ -23,8 +23,6 @@ borewright_base::codes! {
     JOB_AS_MACRO = "E0729" "job-has-no-macro-form";
     /// a motion that cannot be worked out at these sizes
     UNROLL = "E0730" "motion-cannot-be-unrolled";
-    /// more loops within loops than the machine allows
-    LOOPS_TOO_DEEP = "E0731" "loops-too-deep";
     /// a literal whose unit cannot be told
     LITERAL_UNIT = "E0732" "unit-of-literal-unknown";
     /// an arc whose start is not one place

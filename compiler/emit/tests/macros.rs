@@ -49,3 +49,13 @@ fn machines_that_cannot_guard_get_no_macro() {
     let job = emitted(&gearbox(), &Machine::builtin("hash-mm").unwrap(), &Settings::default());
     assert!(job.starts_with("E0729"));
 }
+
+#[test]
+fn every_code_has_a_page_of_its_name() {
+    for code in borewright_emit::errors::ALL {
+        assert!(code.page.starts_with(&format!("# {} {}\n", code.number, code.name)), "{}", code.number);
+        for heading in ["## What it means", "## Example", "## What to do"] {
+            assert!(code.page.contains(heading), "{}: {heading}", code.number);
+        }
+    }
+}

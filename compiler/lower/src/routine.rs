@@ -19,7 +19,7 @@ pub(crate) struct Lower<'r, 'a> {
     pub(crate) names: Names,
     /// Lets for the columns of a row that is a parameter, in the order of their first use.
     columns: Vec<Let>,
-    /// How many places each feature has whose number is a parameter.
+    /// Number and radius of the places of each feature whose number of places is a parameter.
     counts: Vec<Let>,
     /// How many calls at such places there are so far.
     pub(crate) patterns: usize,
@@ -246,9 +246,11 @@ impl<'r, 'a> Lower<'r, 'a> {
         }
         let index = Feature::pattern_index(name);
         let place = self.on_circle(diameter, first, &Expr::symbol(&index), &number);
-        let count =
-            Let { symbol: Feature::pattern_count(&index), dimension: Dimension::RATIO, value: number, span };
-        self.counts.push(count);
+        let symbol = Feature::pattern_count(&index);
+        self.counts.push(Let { symbol, dimension: Dimension::RATIO, value: number, span });
+        let symbol = Feature::pattern_radius(&index);
+        let radius = self.expr(diameter) / Expr::from(2);
+        self.counts.push(Let { symbol, dimension: Dimension::LENGTH, value: radius, span });
         vec![place]
     }
 

@@ -96,6 +96,13 @@ impl Feature {
         Symbol::new(format!("{}.count", index.name()))
     }
 
+    /// The symbol of the radius of the circle on which the places lie, evenly; a let of the head gives its
+    /// value. Neighbours are `2 * radius * sin(180deg / count)` apart, and no two places are nearer.
+    #[must_use]
+    pub fn pattern_radius(index: &Symbol) -> Symbol {
+        Symbol::new(format!("{}.radius", index.name()))
+    }
+
     /// Where the number of places is a parameter: the index that occurs in the one point of `at`, which
     /// stands for a place for every whole value of the index from 1 to the count, and the symbol of that
     /// count.

@@ -85,6 +85,13 @@ pub(crate) fn apart(
         context.add_with(draft, &scope, &[], because, goal);
         return;
     }
+    if let (Some((_, count)), Some(place)) = (feature.pattern(), feature.at.first()) {
+        let why = format!("neighbours among the places of `{}` keep their wall", feature.name);
+        let draft = Draft::new(Kind::Web, format!("apart/{}", feature.name), why).serving(promise, because);
+        let goal = neighbours(&scope, place, &Expr::symbol(&count), &across);
+        context.add_with(draft, &scope, &[], because, goal);
+        return;
+    }
     for (i, a) in feature.at.iter().enumerate() {
         for (j, b) in feature.at.iter().enumerate().skip(i + 1) {
             let why = format!("places {} and {} of `{}` keep their wall", i + 1, j + 1, feature.name);
@@ -95,4 +102,16 @@ pub(crate) fn apart(
             context.add_with(draft, &scope, &[], because, goal);
         }
     }
+}
+
+/// Places spread evenly on a circle about the centre: the nearest two are neighbours, `2 r sin(180deg / n)`
+/// apart; one place alone has no neighbour.
+pub(crate) fn neighbours(scope: &super::Scope, place: &Point, count: &Expr, across: &Expr) -> Condition {
+    let arm = Point { x: scope.flatten(&place.x), y: scope.flatten(&place.y) };
+    let Some(radius) = super::shape::signed_length(&arm) else { return Condition::False };
+    let between = Expr::from(2) * radius * (Expr::from(180) / count.clone()).sin();
+    Condition::any([
+        Condition::less(count.clone(), Expr::from(2)),
+        Condition::at_least(between, across.clone()),
+    ])
 }

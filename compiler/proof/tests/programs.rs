@@ -48,3 +48,17 @@ fn a_groove_with_two_walls_is_proved() {
 fn stages_are_proved_by_contract() {
     proved(include_str!("programs/open_bore.bore"));
 }
+
+#[test]
+fn a_circle_of_counterbores_is_proved() {
+    proved(include_str!("programs/seat_circle.bore"));
+}
+
+/// Without its requirement on the wall between neighbours, the circle is not proved.
+#[test]
+fn a_circle_with_places_too_near_is_not_proved() {
+    let text = include_str!("programs/seat_circle.bore");
+    let line = text.lines().find(|l| l.contains("WALL BETWEEN HOLES TOO THIN")).unwrap();
+    let open = open(&text.replace(line, ""));
+    assert!(open.iter().any(|o| o.contains("apart")), "{open:#?}");
+}

@@ -7,7 +7,9 @@
 use std::rc::Rc;
 
 use borewright_base::Span;
-use borewright_motion::{Call, Clause, Condition, Expr, Feature, Instance, Point, Promise, Shape, Symbol};
+use borewright_motion::{
+    Action, Call, Clause, Condition, Expr, Feature, Instance, Point, Promise, Shape, Step, Symbol,
+};
 
 use super::scope::Scope;
 use super::shape::{Solid, outside_disc, signed_length, strictly_within_disc, within_disc};
@@ -53,6 +55,10 @@ pub(crate) fn placed(context: &Context<'_>) -> Vec<Placed> {
                 if let Clause::Let(l) = clause {
                     scope.define(l, context.motion.inch);
                 }
+            }
+            // What earlier calls made may be spoken of by the names that they gave it.
+            if let Some(earlier) = all.last() {
+                scope.know(&earlier.at.scope);
             }
             let site =
                 if call.at.len() > 1 { format!("{}/place-{}", at.site, i + 1) } else { at.site.clone() };
@@ -438,6 +444,21 @@ fn for_each_place(
 
 /// Features at different places do not overlap unasked.
 fn apart(context: &mut Context<'_>, made: &[MadeThere]) {
+    for there in made {
+        let symbols = |e: &Expr| e.symbols();
+        let names = symbols(&there.centre.x).into_iter().chain(symbols(&there.centre.y));
+        let Some(counter) = names.into_iter().find(|s| there.at.loops.contains(s)) else { continue };
+        // Only places spread evenly on a circle can be told apart turn by turn.
+        let across = Expr::from(2) * there.solid.outer.clone();
+        let goal = match count_of(&context.motion.body, &counter) {
+            Some(count) if counter.name().split('.').any(|part| part == "at") => {
+                super::within::neighbours(&there.at.scope, &there.centre, &count, &across)
+            }
+            Some(_) | None => Condition::False,
+        };
+        let why = format!("what `{}` makes at one place does not overlap the next", there.routine);
+        context.add(Draft::new(Kind::Web, format!("apart/{}", there.site), why), &there.at, goal);
+    }
     for (i, a) in made.iter().enumerate() {
         for b in made.iter().skip(i + 1) {
             let between = flat(&b.centre.minus(&a.centre));
@@ -456,4 +477,31 @@ fn apart(context: &mut Context<'_>, made: &[MadeThere]) {
             context.add_with(draft, &scope, &a.at.turns.facts(), b.at.span, goal);
         }
     }
+}
+
+/// How often the `repeat` with this counter runs.
+fn count_of(steps: &[Step], counter: &Symbol) -> Option<Expr> {
+    steps.iter().find_map(|step| match &step.action {
+        Action::Repeat { index, count, body } => {
+            if index == counter {
+                Some(count.clone())
+            } else {
+                count_of(body, counter)
+            }
+        }
+        Action::Passes(passes) => count_of(&passes.body, counter),
+        Action::With { body, .. } => count_of(body, counter),
+        Action::Let(_)
+        | Action::Retract
+        | Action::RapidTo(_)
+        | Action::RapidZ(_)
+        | Action::Line { .. }
+        | Action::Arc { .. }
+        | Action::Turn { .. }
+        | Action::Call(_)
+        | Action::Dwell(_)
+        | Action::Spindle { .. }
+        | Action::Coolant(_)
+        | Action::Stop(_) => None,
+    })
 }

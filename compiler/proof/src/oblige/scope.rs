@@ -116,19 +116,24 @@ impl Scope {
         }
     }
 
-    /// Takes over names and facts of another scope that are not known here.
-    pub(crate) fn join(&mut self, other: &Self) {
+    /// Takes over names of another scope that are not known here, without facts about them.
+    pub(crate) fn know(&mut self, other: &Self) {
         for variable in &other.variables {
             if !self.variables.iter().any(|v| v.symbol == variable.symbol) {
                 self.variables.push(variable.clone());
             }
         }
+        self.loops.extend(other.loops.iter().cloned());
+    }
+
+    /// Takes over names and facts of another scope that are not known here.
+    pub(crate) fn join(&mut self, other: &Self) {
+        self.know(other);
         for hypothesis in &other.hypotheses {
             if !self.hypotheses.contains(hypothesis) {
                 self.hypotheses.push(hypothesis.clone());
             }
         }
-        self.loops.extend(other.loops.iter().cloned());
     }
 
     /// What is demanded of the cutter, and what is true of every cutter.

@@ -80,9 +80,9 @@ fn order_of(oracle: &dyn Oracle, scope: &Scope, passes: &Passes, turns: &Turns) 
     let holds = |c: Condition| oracle.holds(&scope.formula_without_counts(c, &turns.facts()));
     if least.is_some_and(|v| v.signum() >= 0) {
         Order::Up
-    } else if greatest.is_some_and(|v| v.signum() <= 0) {
-        Order::Down
-    } else if holds(Condition::at_most(difference.clone(), Expr::zero())) {
+    } else if greatest.is_some_and(|v| v.signum() <= 0)
+        || holds(Condition::at_most(difference.clone(), Expr::zero()))
+    {
         Order::Down
     } else if holds(Condition::at_least(difference, Expr::zero())) {
         Order::Up

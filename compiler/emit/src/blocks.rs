@@ -6,7 +6,7 @@ use borewright_motion::{
     Coolant, FlatAction, FlatStep, Job, Limits, Motion, Position, Spot, Symbol, Tool, Turn, UnrollError,
     Value, Way, evaluate, unroll,
 };
-use borewright_number::{Dimension, Quantity, Rational};
+use borewright_number::{Dimension, Quantity, Rational, Rounding};
 
 use crate::arcs::{self, Grid};
 use crate::assumptions::{self, assumptions, uses_wear};
@@ -35,13 +35,14 @@ pub(crate) fn emit_blocks(
         unroll(motion, &settings.values, Limits::default()).map_err(|e| failed(unroll_error(motion, &e)))?;
     let number = header::program_number(motion, machine, settings).map_err(failed)?;
     let mut emitter = Emitter::new(motion, machine);
-    emitter.head(number, settings, &steps);
+    emitter.begin();
     for (i, step) in steps.iter().enumerate() {
         let context =
             Context { before: i.checked_sub(1).and_then(|j| steps.get(j)), after: steps.get(i + 1) };
         emitter.step(step, &context).map_err(failed)?;
     }
     emitter.tail();
+    emitter.put_head(number, settings, &steps);
     let bounds = emitter.bounds.clone();
     let (text, lines) = emitter.w.finish();
     let name = header::file_name(motion, number, machine);
@@ -111,17 +112,27 @@ impl<'m> Emitter<'m> {
         }
     }
 
-    fn head(&mut self, number: Option<u32>, settings: &Settings, steps: &[FlatStep]) {
+    /// The head that the machine file asks for, and the modes of a fragment.
+    fn begin(&mut self) {
+        let machine = self.machine;
+        for block in &machine.programs.head {
+            self.w.raw(block);
+        }
+        if self.motion.job.is_none() {
+            self.w.raw(&format!("{} {}", machine.units_code(), machine.words.routine_start));
+        }
+    }
+
+    /// Puts the header before the blocks: only now is it known how far their rounding went.
+    fn put_head(&mut self, number: Option<u32>, settings: &Settings, steps: &[FlatStep]) {
+        let blocks = std::mem::replace(&mut self.w, Writer::new(self.machine, false));
         let (motion, machine) = (self.motion, self.machine);
         header::open(&mut self.w, motion, number, machine);
         header::promises(&mut self.w, motion);
         self.w.comment(
             "MOTION PROVED FOR EVERY ADMITTED SIZE. THIS TEXT COMPARED WITH IT AT SAMPLED SIZES ONLY",
         );
-        let half = pointed(&(Rational::ONE / Rational::from(2)), 1);
-        let decimals = machine.numbers.decimals;
-        self.w
-            .comment(&format!("ENDS OF MOVES ROUNDED BY AT MOST {half} OF THE LAST OF {decimals} DECIMALS"));
+        self.rounding();
         self.sizes(settings);
         match &motion.job {
             Some(job) => self.set_up(job, steps),
@@ -131,12 +142,18 @@ impl<'m> Emitter<'m> {
         }
         header::assumed(&mut self.w, &assumptions(motion, machine, Form::Blocks));
         header::cautions(&mut self.w);
-        for block in &machine.programs.head {
-            self.w.raw(block);
-        }
-        if motion.job.is_none() {
-            self.w.raw(&format!("{} {}", machine.units_code(), machine.words.routine_start));
-        }
+        self.w.append(blocks);
+    }
+
+    /// How far the text is from the exact motion.
+    fn rounding(&mut self) {
+        let decimals = self.machine.numbers.decimals + 1;
+        let up =
+            |mm: &Rational| pointed(&(mm / &self.machine.unit()).rounded(decimals, Rounding::Up), decimals);
+        let (end, arc) = (up(&self.bounds.end_point), up(&self.bounds.arc_mismatch));
+        self.w.comment(&format!(
+            "ROUNDED: MOVES END WITHIN {end} OF THE EXACT PLACE ALONG EACH AXIS, ARC RADII AGREE WITHIN {arc}"
+        ));
     }
 
     fn sizes(&mut self, settings: &Settings) {
@@ -362,10 +379,8 @@ impl<'m> Emitter<'m> {
         let target = self.target(&step.end, step.span)?;
         let still = target == self.at;
         let mut block = self.plane_words(Block::code("G1"), target, still);
-        if target[2] != self.at[2] {
-            if let Some(z) = target[2] {
-                block = block.word('Z', &self.digits.of_steps(z));
-            }
+        if let Some(z) = target[2].filter(|z| Some(*z) != self.at[2]) {
+            block = block.word('Z', &self.digits.of_steps(z));
         }
         let block = self.feed_word(block, feed, step.span)?;
         self.w.block(block, step.span);

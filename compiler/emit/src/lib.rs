@@ -1,5 +1,7 @@
 //! Emitting controller text: from a proved motion to a macro or to plain blocks.
 
+#![allow(clippy::result_large_err, reason = "a diagnostic is made once, where the writing of a program ends")]
+
 mod arcs;
 mod assumptions;
 mod blocks;

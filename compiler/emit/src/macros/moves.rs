@@ -4,7 +4,6 @@ use std::collections::BTreeSet;
 
 use borewright_base::{Diagnostic, Span};
 use borewright_motion::{Expr, Function, Node, Passes, Symbol, Way};
-use borewright_number::Rational;
 
 use super::plan::{Arc, Move, Sequence};
 use super::print::Printer;
@@ -178,10 +177,10 @@ impl Moves<'_, '_> {
         if self.p.is_positive(&way) {
             return way;
         }
-        if let Node::Neg(positive) = way.node() {
-            if self.p.is_positive(positive) {
-                return positive.clone();
-            }
+        if let Node::Neg(positive) = way.node()
+            && self.p.is_positive(positive)
+        {
+            return positive.clone();
         }
         way.call(Function::Abs)
     }

@@ -125,10 +125,10 @@ impl Planner<'_> {
     }
 
     fn absolute(&self, local: &Point) -> Point {
-        Point { x: self.from_zero(&self.centre.x, &local.x), y: self.from_zero(&self.centre.y, &local.y) }
+        Point { x: self.offset_by(&self.centre.x, &local.x), y: self.offset_by(&self.centre.y, &local.y) }
     }
 
-    fn from_zero(&self, centre: &Expr, local: &Expr) -> Expr {
+    fn offset_by(&self, centre: &Expr, local: &Expr) -> Expr {
         centre.clone() + self.shortest(local)
     }
 

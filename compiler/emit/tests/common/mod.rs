@@ -1,6 +1,7 @@
 //! Motions written by hand for the tests: a finishing bore with quarter-circle leads, and a job that calls it.
 
 #![allow(dead_code, reason = "each test file takes what it needs")]
+#![allow(clippy::too_many_lines, reason = "a motion is a long literal")]
 #![allow(clippy::unwrap_used, reason = "a test may stop at what it did not expect")]
 
 use std::collections::BTreeMap;

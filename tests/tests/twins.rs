@@ -1,0 +1,77 @@
+//! Twins: what must be proved, and what lies next to it and must be refuted.
+
+use std::path::Path;
+
+use borewright_tests::{Said, Twins};
+
+fn folder() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+#[expect(clippy::disallowed_methods, reason = "test data are files")]
+fn read(path: &Path) -> String {
+    std::fs::read_to_string(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
+}
+
+fn files(below: &str, ending: &str) -> Vec<std::path::PathBuf> {
+    let entries = std::fs::read_dir(folder().join(below)).unwrap();
+    let mut paths: Vec<_> = entries.map(|e| e.unwrap().path()).collect();
+    paths.retain(|p| p.extension().is_some_and(|e| e == ending));
+    paths.sort();
+    paths
+}
+
+fn bundled(name: &str) -> &'static str {
+    let short = name.trim_start_matches("stdlib/").trim_end_matches(".bore");
+    borewright_stdlib::FILES.iter().find(|(n, _)| *n == short).unwrap().1
+}
+
+#[test]
+fn every_bundled_routine_is_proved_whole() {
+    for (name, text) in borewright_stdlib::FILES {
+        let said = Said::of(&format!("{name}.bore"), text);
+        assert_eq!(said.findings("error"), Vec::<String>::new(), "{name}");
+        assert_eq!(said.ids("refuted"), Vec::<String>::new(), "{name}");
+        assert_eq!(said.ids("unknown"), Vec::<String>::new(), "{name}");
+        assert!(said.total() > 0, "{name} proves nothing at all");
+    }
+}
+
+#[test]
+fn whole_routines_that_must_be_proved() {
+    for path in files("proofs/pass", "bore") {
+        let said = Said::of("case.bore", &read(&path));
+        let faults: Vec<_> = [said.findings("error"), said.ids("refuted"), said.ids("unknown")]
+            .into_iter()
+            .flatten()
+            .collect();
+        assert_eq!(faults, Vec::<String>::new(), "{}", path.display());
+        assert!(said.total() > 0, "{} proves nothing at all", path.display());
+    }
+}
+
+#[test]
+fn twins_with_one_thing_changed_are_refuted_for_the_right_reason() {
+    let mut wrong = Vec::new();
+    let mut count = 0;
+    for path in files("proofs", "toml") {
+        let twins: Twins = toml::from_str(&read(&path)).unwrap();
+        for twin in &twins.twin {
+            count += 1;
+            let said = Said::of("twin.bore", &twin.text(bundled(&twins.file)).unwrap());
+            let refuted = said.with_verdict("refuted");
+            let missing: Vec<_> = twin.refuted.iter().filter(|r| !refuted.contains(*r)).collect();
+            let mut unknown = said.kinds("unknown");
+            unknown.retain(|kind| !twin.unknown.contains(kind));
+            if !missing.is_empty() || !unknown.is_empty() {
+                let errors = said.findings("error");
+                wrong.push(format!(
+                    "{}: missing {missing:?}, refuted {refuted:?}, unknown {unknown:?}, {errors:?}",
+                    twin.name
+                ));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    assert!(count >= 25, "only {count} twins");
+}

@@ -1,5 +1,7 @@
 //! Twins: what must be proved, and what lies next to it and must be refuted.
 
+#![expect(clippy::unwrap_used, clippy::panic, reason = "test helpers fail by panicking")]
+
 use std::path::Path;
 
 use borewright_tests::{Said, Twins};

@@ -11,7 +11,6 @@ use super::poly::{Atom, Poly};
 pub(super) enum Part {
     Fact(usize),
     Square(Poly),
-    Any(Poly),
 }
 
 /// A column with what it is made of.
@@ -53,13 +52,6 @@ impl Product {
         let poly = store.algebra.times(&self.column.poly, &other.column.poly)?;
         let parts = self.parts.iter().chain(&other.parts).cloned().collect();
         Some(Self { column: Column { poly, sign }, parts })
-    }
-
-    /// An equation times a polynomial.
-    pub(super) fn times_any(&self, store: &Store, any: &Poly) -> Option<Self> {
-        let poly = store.algebra.times(&self.column.poly, any)?;
-        let parts = self.parts.iter().cloned().chain([Part::Any(any.clone())]).collect();
-        Some(Self { column: Column { poly, sign: Sign::Zero }, parts })
     }
 }
 

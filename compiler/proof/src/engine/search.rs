@@ -63,10 +63,7 @@ impl Prover {
 
     fn hunt(&mut self, attempts: std::ops::Range<u64>) -> Option<Valuation> {
         let negated = self.goal.negated();
-        let ways = match &negated {
-            Cond::Or(parts) => parts.clone(),
-            other => vec![other.clone()],
-        };
+        let ways = if let Cond::Or(parts) = &negated { parts.clone() } else { vec![negated.clone()] };
         let mut hunts: Vec<Hunt> = ways.into_iter().filter_map(|way| self.prepare(way)).collect();
         for attempt in attempts {
             for hunt in &mut hunts {

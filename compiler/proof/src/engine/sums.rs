@@ -312,7 +312,6 @@ impl Prover {
             .map(|part| match part {
                 Part::Fact(number) => Factor::Fact(*number),
                 Part::Square(poly) => Factor::Square(self.export_poly(poly)),
-                Part::Any(poly) => Factor::Any(self.export_poly(poly)),
             })
             .collect()
     }

@@ -10,7 +10,7 @@ import subprocess
 import pytest
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-COMMAND = ROOT / "target" / "release" / "borewright"
+COMMAND = pathlib.Path(os.environ.get("CARGO_TARGET_DIR", ROOT / "target")) / "release" / "borewright"
 FULL = os.environ.get("BOREWRIGHT_FULL") == "1"
 
 

@@ -7,26 +7,27 @@ N/2 sin(2 pi/N) r^2 instead of pi r^2, so the tolerance below is that deficit, n
 import math
 
 import pytest
-from shapely.geometry import LineString, Point
+from shapely.geometry import LineString, Point, Polygon
 from shapely.ops import unary_union
 
 from conftest import FULL, build, points, trace
 
 CHORDS = 1024
 QUAD_SEGS = 128
+HAIRLINE = 0.01  # mm: sagitta of the polygons (2e-5 of the radius) and one unit of the third decimal
 SIZES = 200 if FULL else 20
 
 
 def sizes(rng):
     """Admitted sizes of the finishing bores, small, large and at the edge of what is admitted."""
     tool = rng.choice([2, 6, 10, 12.7, 16, 50])
-    pilot = tool + rng.choice([0.2, 0.5, 3, tool])
+    pilot = round(max(4, tool + rng.choice([0.2, 0.5, 3, tool])), 3)
     most = min(300, pilot + 2 * tool)
     bore = round(rng.uniform(max(6, tool + 0.8, pilot + 0.01), most), 3) if rng.random() < 0.7 else most
     depth = rng.choice([0.1, 5, 18, 37.3])
     return {
         "bore": f"{bore}mm",
-        "pilot": f"{max(pilot, 4)}mm",
+        "pilot": f"{pilot}mm",
         "tool": f"{tool}mm",
         "depth": f"{depth}mm",
         "stepdown": f"{rng.choice([depth, max(0.1, round(depth / 3, 3))])}mm",
@@ -59,6 +60,8 @@ def test_the_floor_is_exactly_the_disc(tmp_path, rng, routine, number):
     deficit = 1 - sides / (2 * math.pi) * math.sin(2 * math.pi / sides) + 1e-5
     rounding = 0.002 * math.pi * bore  # one unit of the third decimal on the wall, both ways
     assert disc * (1 - deficit) - rounding <= swept.area <= disc + rounding
-    assert not swept.interiors, "an island or a crescent is left"
+    # Where the stock is all that one turn can take, inscribed polygons and the last decimal leave a hairline.
+    standing = [ring for ring in swept.interiors if not Polygon(ring).buffer(-HAIRLINE / 2).is_empty]
+    assert not standing, "an island or a crescent is left"
     reach = max(math.hypot(x, y) for x, y in swept.exterior.coords)
     assert reach <= bore / 2 + 0.0015, f"the wall is passed by {reach - bore / 2}"

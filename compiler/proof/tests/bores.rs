@@ -285,7 +285,6 @@ fn a_tangent_off_by_one_degree_is_refuted() {
 
 /// The lead arc begins anywhere: here 89 degrees before the wall.
 #[test]
-#[ignore = "the engine does not yet bound sines of constants"]
 fn a_lead_arc_of_any_angle_is_proved() {
     proved(&quarter().replace("start - 90>", "start - 89>"));
     proved(&quarter().replace("start - 90>", "start - 60>").replace("start + 90>", "start + 130>"));

@@ -1,5 +1,7 @@
 //! Motions from source texts, for tests.
 
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "test helpers fail by panicking")]
+
 use std::sync::Arc;
 
 use borewright_base::FileId;

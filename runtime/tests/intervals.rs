@@ -59,6 +59,8 @@ proptest! {
 
     #[test]
     fn floats_lie_within_intervals(depth in 1u32..400, step in 3u32..90, wall in 10u32..4000) {
+        // A whole quotient is undecided, and says so: the test below.
+        prop_assume!(depth * 10 % (step * 10 + 7) != 0);
         let settings = [
             format!("#500={}.{}", depth / 10, depth % 10),
             format!("#501={}.{}7", step / 10, step % 10),

@@ -16,6 +16,23 @@ CHORDS = 1024
 QUAD_SEGS = 128
 HAIRLINE = 0.01  # mm: sagitta of the polygons (2e-5 of the radius) and one unit of the third decimal
 SIZES = 200 if FULL else 20
+FEW = 60 if FULL else 6
+SIDES = 4 * QUAD_SEGS
+DEFICIT = 1 - SIDES / (2 * math.pi) * math.sin(2 * math.pi / SIDES) + 1e-5
+
+
+def at_the_floor(moves, depth, tool):
+    """What the cutter sweeps on feed moves that stay at the floor."""
+    flat = [m for m in moves if m["kind"] != "rapid" and abs(m["from"][2] - depth) < 1e-6 and abs(m["to"][2] - depth) < 1e-6]
+    assert flat, "nothing is cut at the floor"
+    return unary_union(
+        [LineString(points(m, CHORDS)).buffer(tool / 2, quad_segs=QUAD_SEGS) for m in flat if m["from"] != m["to"]]
+    )
+
+
+def annulus(inner, outer):
+    """The area between two diameters."""
+    return math.pi * (outer**2 - inner**2) / 4
 
 
 def sizes(rng):
@@ -49,19 +66,54 @@ def test_the_floor_is_exactly_the_disc(tmp_path, rng, routine, number):
     [file] = build(tmp_path, "stdlib/bores.bore", routine, "blocks", "blocks-mm", values)
     moves = trace(file["path"], "blocks-mm")["moves"]
     depth, tool, bore = -mm(values["depth"]), mm(values["tool"]), mm(values["bore"])
-    floor = [m for m in moves if m["kind"] != "rapid" and abs(m["from"][2] - depth) < 1e-6 and abs(m["to"][2] - depth) < 1e-6]
-    assert floor, "nothing is cut at the floor"
-    swept = unary_union(
-        [LineString(points(m, CHORDS)).buffer(tool / 2, quad_segs=QUAD_SEGS) for m in floor if m["from"] != m["to"]]
-        + [Point(0, 0).buffer(mm(values["pilot"]) / 2, quad_segs=QUAD_SEGS)]
-    )
+    swept = unary_union([at_the_floor(moves, depth, tool), Point(0, 0).buffer(mm(values["pilot"]) / 2, quad_segs=QUAD_SEGS)])
     disc = math.pi * bore**2 / 4
-    sides = 4 * QUAD_SEGS
-    deficit = 1 - sides / (2 * math.pi) * math.sin(2 * math.pi / sides) + 1e-5
     rounding = 0.002 * math.pi * bore  # one unit of the third decimal on the wall, both ways
-    assert disc * (1 - deficit) - rounding <= swept.area <= disc + rounding
+    assert disc * (1 - DEFICIT) - rounding <= swept.area <= disc + rounding
     # Where the stock is all that one turn can take, inscribed polygons and the last decimal leave a hairline.
     standing = [ring for ring in swept.interiors if not Polygon(ring).buffer(-HAIRLINE / 2).is_empty]
     assert not standing, "an island or a crescent is left"
     reach = max(math.hypot(x, y) for x, y in swept.exterior.coords)
     assert reach <= bore / 2 + 0.0015, f"the wall is passed by {reach - bore / 2}"
+
+
+@pytest.mark.parametrize("number", range(FEW))
+def test_a_pocket_from_solid_is_exactly_the_disc(tmp_path, rng, number):
+    tool = rng.choice([6, 10, 12.7, 20])
+    bore = round(rng.choice([tool + 0.4, 1.9 * tool, rng.uniform(tool + 0.4, 1.9 * tool)]), 3)
+    values = {"bore": f"{bore}mm", "tool": f"{tool}mm", "depth": "4.2mm", "pitch": f"{round(0.1 * (bore - tool), 3)}mm", "cut": "400mm/min"}
+    [file] = build(tmp_path, "tests/proofs/pass/helix_bore.bore", "helix_bore", "blocks", "blocks-mm", values)
+    swept = at_the_floor(trace(file["path"], "blocks-mm")["moves"], -4.2, tool)
+    rounding = 0.002 * math.pi * bore
+    assert annulus(0, bore) * (1 - DEFICIT) - rounding <= swept.area <= annulus(0, bore) + rounding
+    assert not [ring for ring in swept.interiors if not Polygon(ring).buffer(-HAIRLINE / 2).is_empty]
+
+
+@pytest.mark.parametrize("number", range(FEW))
+def test_around_a_boss_its_blank_is_gone_and_the_boss_stands(tmp_path, rng, number):
+    tool = rng.choice([6, 10, 12.7, 20])
+    boss = round(rng.uniform(3, 120), 3)
+    blank = round(boss + rng.choice([0.01, 1.8 * tool, rng.uniform(0.01, 1.8 * tool)]), 3)
+    if blank - boss > 1.8 * tool:
+        blank -= 0.001
+    values = {"boss": f"{boss}mm", "blank": f"{blank:.3f}mm", "tool": f"{tool}mm", "depth": "5mm", "cut": "400mm/min"}
+    [file] = build(tmp_path, "tests/proofs/pass/mill_boss.bore", "mill_boss", "blocks", "blocks-mm", values)
+    swept = at_the_floor(trace(file["path"], "blocks-mm")["moves"], -5, tool)
+    disc = lambda d: Point(0, 0).buffer(d / 2, quad_segs=QUAD_SEGS)
+    slack = DEFICIT * math.pi * blank**2 / 4 + 0.002 * math.pi * (boss + blank)
+    assert swept.intersection(disc(boss)).area <= slack, "the boss is cut"
+    assert abs(swept.intersection(disc(blank)).area - annulus(boss, blank)) <= slack, "a part of the blank stands"
+
+
+@pytest.mark.parametrize("number", range(FEW))
+def test_a_groove_is_exactly_the_ring(tmp_path, rng, number):
+    tool = rng.choice([3, 6, 10])
+    inner = round(rng.uniform(10, 100), 3)
+    outer = round(inner + rng.choice([2 * tool + 1.6, 4 * tool, rng.uniform(2 * tool + 1.6, 4 * tool)]), 3)
+    values = {"outer": f"{outer}mm", "inner": f"{inner}mm", "tool": f"{tool}mm", "depth": "2.5mm", "cut": "400mm/min"}
+    [file] = build(tmp_path, "tests/proofs/pass/ring_groove.bore", "ring_groove", "blocks", "blocks-mm", values)
+    swept = at_the_floor(trace(file["path"], "blocks-mm")["moves"], -2.5, tool)
+    ring = annulus(inner, outer)
+    slack = DEFICIT * math.pi * outer**2 / 4 + 0.002 * math.pi * (inner + outer)
+    assert abs(swept.area - ring) <= slack
+    assert len([r for r in swept.interiors if not Polygon(r).buffer(-HAIRLINE / 2).is_empty]) == 1, "more than the middle stands"

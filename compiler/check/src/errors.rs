@@ -88,7 +88,8 @@ pub(crate) fn dimension_clash(doing: &str, a: &Expr, b: &Expr, span: Span) -> Di
             .label(b.span, format!("this is {right}"));
     let plain = a.settled() == Dimension::RATIO || b.settled() == Dimension::RATIO;
     let other = if a.settled() == Dimension::RATIO { b.settled() } else { a.settled() };
-    with_hint(d, if plain { unit_hint(other) } else { None })
+    let hint = if plain { unit_hint(other) } else { None };
+    with_hint(d, hint.or_else(|| fraction_hint(a.settled())).or_else(|| fraction_hint(b.settled())))
 }
 
 /// A quantity stands where another dimension is asked for.
@@ -98,7 +99,14 @@ pub(crate) fn wrong_dimension(what: &str, wanted: Dimension, found: &Expr) -> Di
         found.span,
         format!("{what} must be {}, and this is {}", described(wanted), described(found.settled())),
     );
-    with_hint(d, if found.settled() == Dimension::RATIO { unit_hint(wanted) } else { None })
+    let hint = if found.settled() == Dimension::RATIO { unit_hint(wanted) } else { None };
+    with_hint(d, hint.or_else(|| fraction_hint(found.settled())))
+}
+
+/// `1/4in` is a plain number over a length, and seldom meant.
+fn fraction_hint(dimension: Dimension) -> Option<String> {
+    let fraction = Dimension::RATIO.over(Dimension::LENGTH) == Some(dimension);
+    fraction.then(|| "`1/4in` divides 1 by 4in: write 0.25in, or 1/4 * 1in".to_owned())
 }
 
 fn unit_hint(dimension: Dimension) -> Option<String> {

@@ -49,6 +49,17 @@ routine down(depth: length in 1mm..9mm, cut: feed in 10mm/min..90mm/min) {
 }
 
 #[test]
+fn a_fraction_of_an_inch_is_told_from_one_over_a_length() {
+    insta::assert_snapshot!(shown(
+        "
+routine down(depth: length in 0.1in..1in) {
+    rapid to z depth + 1/4in
+    rapid to z 1/4in
+}"
+    ));
+}
+
+#[test]
 fn a_misspelt_name_gets_the_nearest() {
     insta::assert_snapshot!(shown(
         "

@@ -3,7 +3,7 @@
 
 mod common;
 
-use borewright_base::FileId;
+use borewright_base::{FileId, pages};
 use borewright_machine::Machine;
 use borewright_number::Interval;
 use borewright_runtime::state::{Registers, Triple, Units};
@@ -13,37 +13,23 @@ use borewright_runtime::{
 };
 use common::{FILE, found};
 
-/// The fenced block of a page: its language and its text.
-fn example(page: &str) -> (&str, String) {
-    let (_, rest) = page.split_once("```").unwrap();
-    let (language, rest) = rest.split_once('\n').unwrap();
-    let (text, _) = rest.split_once("```").unwrap();
-    (language, text.to_owned())
-}
-
 #[test]
 fn every_page_has_its_headings_and_an_example() {
-    for code in errors::ALL {
-        assert!(code.page.starts_with(&format!("# {} {}\n", code.number, code.name)), "{}", code.number);
-        for heading in ["\n## What it means\n\n", "\n## Example\n\n", "\n## What to do\n\n"] {
-            assert_eq!(code.page.matches(heading).count(), 1, "{} {heading}", code.number);
-        }
-    }
+    assert_eq!(pages::misshapen(errors::ALL), Vec::<String>::new());
 }
 
 #[test]
 fn every_example_produces_its_code_and_no_other() {
-    for code in errors::ALL {
-        let (language, text) = example(code.page);
-        let mut codes = produced(language, &text);
-        codes.dedup();
-        assert_eq!(codes, [code.number], "example of {}", code.number);
-    }
+    let wrong = pages::astray(errors::ALL, |_, blocks| {
+        let block = blocks.first().unwrap();
+        produced(block.language, block.name, &block.text).into_iter().map(str::to_owned).collect()
+    });
+    assert_eq!(wrong, Vec::<String>::new());
 }
 
-fn produced(language: &str, text: &str) -> Vec<&'static str> {
-    match language.split_once(' ') {
-        Some((_, machine)) => found(text, &Controller::from(&Machine::builtin(machine).unwrap())),
+fn produced(language: &str, machine: Option<&str>, text: &str) -> Vec<&'static str> {
+    match machine {
+        Some(machine) => found(text, &Controller::from(&Machine::builtin(machine).unwrap())),
         None if language == "nc" => found(text, &Controller::generic(Units::Millimetre)),
         None if language == "call" => {
             let call = parse_call(FileId(0), text).unwrap_err();
@@ -78,7 +64,7 @@ fn enclosed(text: &str) -> Vec<&'static str> {
     let set = vec![parse_set(FileId(1), "#500=1").unwrap()];
     let wide = |x: f64| Interval::new(x - 1e-4, x + 1e-4);
     let mut text = String::from("#1=#5041\n");
-    text.push_str(&example(errors::UNDECIDED.page).1);
+    text.push_str(&pages::example(errors::UNDECIDED.page)[0].text);
     let (from_start, _) = read(FILE, &text);
     let options = RunOptions { set, start: Some([1.0, 0.0, 0.0]), ..RunOptions::default() };
     assert!(execute(&program, &controller, &options, wide).errors.is_empty());

@@ -2,6 +2,7 @@
 
 mod code;
 mod diagnostic;
+pub mod pages;
 mod source;
 mod suggest;
 

@@ -58,17 +58,7 @@ mod tests {
 
     #[test]
     fn every_page_has_its_title_and_its_headings() {
-        for code in all() {
-            let title = format!("# {} {}\n", code.number, code.name);
-            assert!(
-                code.page.starts_with(&title),
-                "{}: the first line is not `{}`",
-                code.number,
-                title.trim()
-            );
-            let headings: Vec<&str> = code.page.lines().filter(|l| l.starts_with("## ")).collect();
-            assert_eq!(headings, ["## What it means", "## Example", "## What to do"], "{}", code.number);
-        }
+        assert_eq!(borewright_base::pages::misshapen(&all()), Vec::<String>::new());
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test may stop at what it did not expect")]
 
-use borewright_base::{FileId, SourceMap};
+use borewright_base::{FileId, SourceMap, pages};
 use borewright_machine::{BUILTIN, Centre, Machine, parse};
 use borewright_number::Rational;
 use pretty_assertions::assert_eq;
@@ -107,12 +107,13 @@ fn a_file_keeps_what_it_does_not_mention() {
 
 #[test]
 fn every_code_has_a_page_whose_example_gives_it() {
-    for code in borewright_machine::errors::ALL {
-        assert!(code.page.starts_with(&format!("# {} {}\n", code.number, code.name)));
-        let example = code.page.split("```").nth(1).unwrap().trim_start_matches("toml\n");
-        let found = findings(example);
-        assert!(found.lines().all(|l| l.contains(code.number)) && !found.is_empty(), "{found}");
-    }
+    let all = borewright_machine::errors::ALL;
+    assert_eq!(pages::misshapen(all), Vec::<String>::new());
+    let wrong = pages::astray(all, |_, blocks| {
+        let diagnostics = parse(FileId::default(), &blocks.first().unwrap().text).unwrap_err();
+        diagnostics.iter().map(|d| d.code.number.to_owned()).collect()
+    });
+    assert_eq!(wrong, Vec::<String>::new());
 }
 
 #[test]

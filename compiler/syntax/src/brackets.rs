@@ -8,7 +8,7 @@ use borewright_base::{Diagnostics, Span};
 use crate::errors;
 use crate::token::{Place, Sign, Token, Word};
 
-/// At most so many unclosed brackets are reported in one place.
+/// So many unclosed brackets in one place are reported one by one; of more, only one.
 const REPORTED_TOGETHER: usize = 4;
 
 /// Closes what was left open, opens what was forgotten, drops what closes nothing.
@@ -156,10 +156,13 @@ impl<'s> Balancer<'s, '_> {
     /// Closes the innermost brackets for as long as `which` holds, before the token at `place`.
     fn close(&mut self, noticed: Option<Span>, place: Span, which: impl Fn(&Open) -> bool) {
         let place = Span { end: place.start, ..place };
+        let left_open = self.open.iter().rev().take_while(|open| which(open)).count();
+        // A handful may each have been forgotten; more than that is one fault, told where the last one opens.
+        let most = if left_open > REPORTED_TOGETHER { 1 } else { REPORTED_TOGETHER };
         let mut reported = 0;
         while let Some(open) = self.open.pop_if(|open| which(open)) {
             let invented = open.span.start == open.span.end;
-            if !invented && reported < REPORTED_TOGETHER {
+            if !invented && reported < most {
                 self.report_unclosed(open, noticed);
                 reported += 1;
             }

@@ -48,6 +48,10 @@ impl Reach {
         self.order.push(id);
     }
 
+    pub(super) fn has(&self, id: TermId) -> bool {
+        self.seen.get(id.0 as usize) == Some(&true)
+    }
+
     pub(super) fn terms(&self) -> &[TermId] {
         &self.order
     }

@@ -8,7 +8,7 @@ use super::normal::Branch;
 use super::prover::Prover;
 use super::sums::{LEVELS, Level};
 use super::term::{Cond, Term, TermId};
-use crate::certificate::{Axiom, Factor, Proof};
+use crate::certificate::{Axiom, Proof};
 
 /// Branches nested deeper than this are given up.
 const DEEPEST: usize = 24;
@@ -31,6 +31,9 @@ impl Prover {
         if let Some(condition) = self.open_choice(&branch, from) {
             return self.close_split(&branch, &condition, from, depth);
         }
+        if let Some(fact) = self.open_gap(&branch, from) {
+            return self.close_gap(branch, fact, from, depth);
+        }
         if let Some(side) = open_inequation(&branch, from) {
             return self.close_split(&branch, &side, from, depth);
         }
@@ -43,7 +46,8 @@ impl Prover {
         if let Some(variable) = self.small_count(&branch, from) {
             return self.unroll(branch, variable, from, depth);
         }
-        LEVELS.into_iter().find_map(|level| self.combine(&mut branch, from, level))
+        let top = self.top;
+        LEVELS.into_iter().filter(|l| *l <= top).find_map(|level| self.combine(&mut branch, from, level))
     }
 
     /// What takes next to no time.
@@ -74,6 +78,7 @@ impl Prover {
         let mut branches = Vec::new();
         for part in &parts {
             let mut next = branch.clone();
+            next.context.opened.insert(fact);
             next.assume(&self.store, part);
             branches.push(self.close(next, from, depth + 1)?);
         }
@@ -96,6 +101,42 @@ impl Prover {
         let (fails, holds) = (sides.pop()?, sides.pop()?);
         let condition = self.store.terms.export_condition(condition);
         Some(Proof::Split { condition, holds: Box::new(holds), fails: Box::new(fails) })
+    }
+
+    /// A strict fact of the claim between whole values that is not yet one of a difference of at least 1.
+    fn open_gap(&mut self, branch: &Branch, from: usize) -> Option<usize> {
+        (from..branch.context.facts.len()).find(|number| {
+            let gap = branch.context.facts.get(*number).and_then(|fact| self.whole_gap(fact));
+            gap.is_some_and(|gap| branch.context.decides(&gap) != Some(true))
+        })
+    }
+
+    /// Of `a > b` between whole values: `a >= b + 1`.
+    pub(super) fn whole_gap(&mut self, fact: &Cond) -> Option<Cond> {
+        let (a, b) = match fact {
+            Cond::Compare(Relation::Greater, a, b) => (*a, *b),
+            Cond::Compare(Relation::Less, a, b) => (*b, *a),
+            Cond::True | Cond::False | Cond::And(_) | Cond::Or(_) | Cond::Compare(..) => return None,
+        };
+        if !self.store.terms.is_whole(a) || !self.store.terms.is_whole(b) {
+            return None;
+        }
+        let next = match self.store.terms.as_number(b).cloned() {
+            Some(value) => self.store.terms.number(value + Rational::ONE),
+            None => {
+                let one = self.store.terms.number(Rational::ONE);
+                self.store.terms.intern(Term::Add(b, one))
+            }
+        };
+        Some(Cond::Compare(Relation::GreaterEqual, a, next))
+    }
+
+    fn close_gap(&mut self, mut branch: Branch, fact: usize, from: usize, depth: usize) -> Option<Proof> {
+        let gap = branch.context.facts.get(fact).cloned()?;
+        let gap = self.whole_gap(&gap)?;
+        branch.assume(&self.store, &gap);
+        let then = Box::new(self.close(branch, from, depth + 1)?);
+        Some(Proof::Axiom { axiom: Axiom::Whole(fact), then })
     }
 
     /// A whole variable with few values that stands within a function of the claim.
@@ -228,7 +269,11 @@ impl Prover {
 /// An `or` that the facts don't settle; those of the claim first.
 fn open_disjunction(branch: &Branch, from: usize) -> Option<usize> {
     let facts = &branch.context.facts;
-    let open = |(_, f): &(usize, &Cond)| matches!(f, Cond::Or(_)) && branch.context.decides(f) != Some(true);
+    let open = |(number, fact): &(usize, &Cond)| {
+        matches!(fact, Cond::Or(_))
+            && !branch.context.opened.contains(number)
+            && branch.context.decides(fact) != Some(true)
+    };
     let numbered = || facts.iter().enumerate();
     numbered().skip(from).find(open).or_else(|| numbered().take(from).find(open)).map(|(i, _)| i)
 }
@@ -262,27 +307,4 @@ fn first_open(branch: &Branch, condition: &Cond) -> Option<Cond> {
         }
     });
     found
-}
-
-/// The numbers of the facts that a proof names.
-pub(super) fn facts_of(proof: &Proof, found: &mut Vec<usize>) {
-    match proof {
-        Proof::Split { holds, fails, .. } => {
-            facts_of(holds, found);
-            facts_of(fails, found);
-        }
-        Proof::Cases { fact, branches } => {
-            found.push(*fact);
-            branches.iter().for_each(|branch| facts_of(branch, found));
-        }
-        Proof::Axiom { then, .. } => facts_of(then, found),
-        Proof::Combine(terms) => {
-            for factor in terms.iter().flat_map(|term| &term.factors) {
-                if let Factor::Fact(number) = factor {
-                    found.push(*number);
-                }
-            }
-        }
-        Proof::Evaluate { fact } => found.push(*fact),
-    }
 }

@@ -1,6 +1,6 @@
 //! The facts on one branch of a proof, and what they say about the order of two terms.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use borewright_motion::Relation;
 use borewright_number::{Interval, Rational};
@@ -67,6 +67,8 @@ pub(super) struct Context {
     orders: BTreeMap<(TermId, TermId), Orders>,
     /// `term rel number` facts: the interval they leave.
     pub(super) bounds: BTreeMap<TermId, Interval>,
+    /// The `or`s whose cases are being looked at: one part of each is a fact.
+    pub(super) opened: BTreeSet<usize>,
 }
 
 impl Context {

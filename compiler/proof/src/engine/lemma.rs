@@ -14,6 +14,7 @@ impl Prover {
     /// All lemmas that the facts and the goal call for.
     pub(super) fn add_lemmas(&mut self) {
         self.add_axioms();
+        self.add_gaps();
         self.bound_constants();
         self.bound_angles();
     }
@@ -45,6 +46,19 @@ impl Prover {
         }
     }
 
+    /// Of strict facts between whole values: they differ by 1 at least.
+    fn add_gaps(&mut self) {
+        for number in 0..self.base.context.facts.len() {
+            let Some(fact) = self.base.context.facts.get(number).cloned() else { continue };
+            let Some(gap) = self.whole_gap(&fact) else { continue };
+            if self.base.context.decides(&gap) != Some(true) {
+                let sources = self.sources.get(number).cloned().unwrap_or_default();
+                self.steps.push(Step::Axiom(Axiom::Whole(number)));
+                self.add_to_base(&gap, sources);
+            }
+        }
+    }
+
     fn root_axiom(&mut self, id: TermId, a: TermId) {
         if self.base.against_zero(&mut self.store, a, Relation::GreaterEqual) != Some(true) {
             return;
@@ -56,8 +70,9 @@ impl Prover {
             Cond::Compare(Relation::Equal, square, a),
         ]);
         let expr = self.store.terms.export(id);
+        let sources = self.sources_of(&[(a, zero)]);
         self.steps.push(Step::Axiom(Axiom::Root(expr)));
-        self.add_to_base(&conclusion, Vec::new());
+        self.add_to_base(&conclusion, sources);
         self.root_bounds(id, a);
     }
 
@@ -102,7 +117,7 @@ impl Prover {
     }
 
     /// The a and b of `a * a + b * b`; nothing if any summand is no square.
-    fn squared_summands(&self, term: TermId, found: &mut Vec<TermId>) -> bool {
+    pub(super) fn squared_summands(&self, term: TermId, found: &mut Vec<TermId>) -> bool {
         let all = match self.store.terms.get(term) {
             Term::Add(a, b) => self.squared_summands(*a, found) && self.squared_summands(*b, found),
             Term::Mul(a, b) if a == b => {
@@ -258,8 +273,9 @@ impl Prover {
             Cond::Compare(Relation::GreaterEqual, cosine, zero),
         ]);
         let expr = self.store.terms.export(angle);
+        let sources = self.sources_of(&[(angle, zero), (angle, right)]);
         self.steps.push(Step::Axiom(Axiom::Angle(expr)));
-        self.add_to_base(&conclusion, Vec::new());
+        self.add_to_base(&conclusion, sources);
     }
 
     /// Whether no variable occurs in the atom.

@@ -19,6 +19,8 @@ mod prover;
 mod search;
 mod sums;
 mod term;
+mod used;
+mod vectors;
 mod well;
 
 use borewright_motion::{Condition, Expr, Relation, Symbol};
@@ -67,6 +69,17 @@ pub fn prove(formula: &Formula, budget: &Budget) -> Outcome {
             certificate: None,
         },
     }
+}
+
+/// As [`prove`], but where the proof fails it does not go on to look for a counterexample: for questions that
+/// are asked by the dozen.
+pub(crate) fn prove_briefly(formula: &Formula, budget: &Budget) -> Option<Outcome> {
+    Some(Prover::new(formula, budget)?.run_briefly())
+}
+
+/// Points that meet all hypotheses and not the goal, decided exactly: whatever so many tries find.
+pub(crate) fn violations(formula: &Formula, tries: u64) -> Vec<Valuation> {
+    Prover::new(formula, &Budget::default()).map_or_else(Vec::new, |mut prover| prover.find_points(tries))
 }
 
 /// Values that meet all hypotheses of a formula, decided exactly; `None` if none were found.

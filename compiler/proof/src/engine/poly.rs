@@ -52,6 +52,18 @@ impl Mono {
         take.peek().is_none().then_some(Self(rest))
     }
 
+    /// The monomial whose square it is.
+    pub(super) fn root(&self) -> Option<Self> {
+        let mut root = Vec::with_capacity(self.0.len() / 2);
+        for pair in self.0.chunks(2) {
+            match pair {
+                [a, b] if a == b => root.push(*a),
+                _ => return None,
+            }
+        }
+        Some(Self(root))
+    }
+
     /// The exponent of an atom.
     pub(super) fn exponent(&self, atom: Atom) -> usize {
         self.0.iter().filter(|a| **a == atom).count()
@@ -199,6 +211,20 @@ impl Poly {
     /// The highest number of factors in a term.
     pub(super) fn degree(&self) -> usize {
         self.0.keys().map(|m| m.0.len()).max().unwrap_or(0)
+    }
+
+    /// The polynomial whose square it is, up to its sign.
+    pub(super) fn square_root(&self) -> Option<Self> {
+        let (lead, lead_c) = self.0.iter().next_back()?;
+        let root = lead.root()?;
+        let twice = lead_c.exact_sqrt()? * Rational::from(2);
+        let mut found = Self(BTreeMap::from([(root.clone(), lead_c.exact_sqrt()?)]));
+        for _ in 0..12 {
+            let rest = self.minus(&found.times(&found));
+            let Some((mono, c)) = rest.0.iter().next_back() else { return Some(found) };
+            found.add_term(mono.over(&root)?, &(c / &twice));
+        }
+        None
     }
 
     /// `self / divisor` where the division leaves no rest.

@@ -21,7 +21,11 @@ pub(super) struct Prover {
     /// The facts so far, shared by all claims.
     pub(super) base: Branch,
     /// For each fact of `base`: the hypotheses it rests on.
-    sources: Vec<Vec<usize>>,
+    pub(super) sources: Vec<Vec<usize>>,
+    /// Hypotheses that make others and the goal well defined.
+    defining: Vec<usize>,
+    /// How far the products of [`Self::close`] go.
+    pub(super) top: Level,
     well: Well,
     pub(super) steps: Vec<Step>,
     spent: u64,
@@ -44,6 +48,8 @@ impl Prover {
             hints,
             base: Branch::default(),
             sources: Vec::new(),
+            defining: Vec::new(),
+            top: Level::AllTriples,
             well: Well::default(),
             steps: Vec::new(),
             spent: 0,
@@ -63,6 +69,18 @@ impl Prover {
         let certificate = matches!(answer, Answer::Proved { .. })
             .then(|| Certificate { steps: std::mem::take(&mut self.steps) });
         Outcome { answer, steps: self.spent, certificate }
+    }
+
+    /// Decides the formula without a long search for a counterexample.
+    pub(super) fn run_briefly(&mut self) -> Outcome {
+        let answer = match self.find_point() {
+            Some(point) => Answer::Refuted(point),
+            None => match self.prove_all() {
+                Ok(used) => Answer::Proved { used },
+                Err(why) => Answer::Unknown { why },
+            },
+        };
+        Outcome { answer, steps: self.spent, certificate: None }
     }
 
     fn decide(&mut self) -> Answer {
@@ -93,10 +111,13 @@ impl Prover {
         self.require(&needed)
             .ok_or_else(|| "the claim may divide by 0 or take a root of a negative number".to_owned())?;
         self.add_lemmas();
-        let used = self.prove_claim(&goal).ok_or_else(|| {
+        let mut used = self.prove_claim(&goal).ok_or_else(|| {
             if self.spent > self.limit { "the step budget is used up" } else { "no proof was found" }
                 .to_owned()
         })?;
+        used.append(&mut self.defining);
+        used.sort_unstable();
+        used.dedup();
         Ok(used)
     }
 
@@ -116,6 +137,7 @@ impl Prover {
             }
         }
         let used = self.prove_claim(needed)?;
+        self.defining.extend(&used);
         self.add_to_base(needed, used);
         Some(())
     }
@@ -188,7 +210,7 @@ impl Prover {
     }
 
     pub(super) fn push_proof(&mut self, condition: &Cond, proof: Proof) {
-        let used = self.used_by(&proof);
+        let used = self.used_by(condition, &proof);
         let exported = self.store.terms.export_condition(condition);
         self.steps.push(Step::Prove { condition: exported, proof });
         self.add_to_base(condition, used);
@@ -196,30 +218,50 @@ impl Prover {
 
     /// Proves a claim from the base facts as one step; the hypotheses used.
     fn prove_claim(&mut self, claim: &Cond) -> Option<Vec<usize>> {
-        let mut branch = self.base.clone();
-        let from = branch.context.facts.len();
-        branch.assume(&self.store, &claim.negated());
-        let proof = self.close(branch, from, 0)?;
-        let used = self.used_by(&proof);
+        let proof = match self.count_vectors() {
+            0 => None,
+            1 => self.close_with(claim, Level::Pairs, Self::add_products),
+            _ => self
+                .close_with(claim, Level::Goal, Self::add_triangles)
+                .or_else(|| self.close_with(claim, Level::Pairs, Self::add_products)),
+        };
+        let proof = proof.or_else(|| self.close_claim(claim, Level::AllTriples))?;
+        let used = self.used_by(claim, &proof);
         let condition = self.store.terms.export_condition(claim);
         self.steps.push(Step::Prove { condition, proof });
         Some(used)
     }
 
+    /// With products up to a level.
+    fn close_claim(&mut self, claim: &Cond, top: Level) -> Option<Proof> {
+        let mut branch = self.base.clone();
+        let from = branch.context.facts.len();
+        branch.assume(&self.store, &claim.negated());
+        self.top = top;
+        let proof = self.close(branch, from, 0);
+        self.top = Level::AllTriples;
+        proof
+    }
+
+    /// With products up to a level; if these don't do, with more facts besides. Facts that did not help are forgotten:
+    /// they would only make longer sums.
+    fn close_with(&mut self, claim: &Cond, top: Level, add: fn(&mut Self) -> bool) -> Option<Proof> {
+        if let Some(proof) = self.close_claim(claim, top) {
+            return Some(proof);
+        }
+        let before = (self.base.clone(), self.sources.len(), self.steps.len());
+        let found = if add(self) { self.close_claim(claim, top) } else { None };
+        if found.is_none() {
+            self.base = before.0;
+            self.sources.truncate(before.1);
+            self.steps.truncate(before.2);
+        }
+        found
+    }
+
     pub(super) fn add_to_base(&mut self, condition: &Cond, sources: Vec<usize>) {
         self.base.assume(&self.store, condition);
         self.sources.resize(self.base.context.facts.len(), sources);
-    }
-
-    /// The hypotheses that the facts used in a proof rest on.
-    fn used_by(&self, proof: &Proof) -> Vec<usize> {
-        let mut facts = Vec::new();
-        super::close::facts_of(proof, &mut facts);
-        let mut used: Vec<usize> =
-            facts.into_iter().filter_map(|fact| self.sources.get(fact)).flatten().copied().collect();
-        used.sort_unstable();
-        used.dedup();
-        used
     }
 
     /// By symbol, for the answer.

@@ -62,9 +62,7 @@ impl Prover {
     }
 
     fn hunt(&mut self, attempts: std::ops::Range<u64>) -> Option<Valuation> {
-        let negated = self.goal.negated();
-        let ways = if let Cond::Or(parts) = &negated { parts.clone() } else { vec![negated.clone()] };
-        let mut hunts: Vec<Hunt> = ways.into_iter().filter_map(|way| self.prepare(way)).collect();
+        let mut hunts = self.hunts();
         for attempt in attempts {
             for hunt in &mut hunts {
                 self.spend(1);
@@ -76,6 +74,26 @@ impl Prover {
             }
         }
         None
+    }
+
+    /// Every point that so many tries find, as it is found.
+    pub(super) fn find_points(&mut self, tries: u64) -> Vec<Valuation> {
+        let mut hunts = self.hunts();
+        let mut points = Vec::new();
+        for attempt in 0..tries {
+            for hunt in &mut hunts {
+                let found = self.attempt(hunt, attempt).filter(|point| self.violates(point));
+                points.extend(found.map(|point| self.valuation(&point)));
+            }
+        }
+        points
+    }
+
+    /// One hunt for each way in which the goal can fail.
+    fn hunts(&self) -> Vec<Hunt> {
+        let negated = self.goal.negated();
+        let ways = if let Cond::Or(parts) = &negated { parts.clone() } else { vec![negated.clone()] };
+        ways.into_iter().filter_map(|way| self.prepare(way)).collect()
     }
 
     /// `None` when the intervals alone exclude any point.

@@ -48,14 +48,8 @@ impl Prover {
         if let Some(proof) = opposite_facts(&facts, from) {
             return Some(proof);
         }
-        let singles: Vec<Product> = facts
-            .iter()
-            .enumerate()
-            .filter_map(|(number, fact)| Some((number, fact.as_ref()?)))
-            .filter(|(_, f)| f.sign != Sign::NotZero && f.poly.as_constant().is_none())
-            .map(|(number, f)| Product::fact(number, f))
-            .collect();
-        let squares = self.squares(branch, &singles, level);
+        let singles = different(&facts, from);
+        let squares = self.squares(branch, &singles, from, level);
         let mut products = vec![Product::one()];
         match level {
             Level::Linear => {}
@@ -157,15 +151,26 @@ impl Prover {
         !sign_like && range.width() > 2.0
     }
 
-    /// Squares worth having: of what is squared in the facts, of hints, and of differences at higher levels.
-    fn squares(&mut self, branch: &mut Branch, singles: &[Product], level: Level) -> Vec<Product> {
+    /// Squares worth having: of what is squared in the facts; at higher levels of hints, cross
+    /// products and differences.
+    fn squares(
+        &mut self,
+        branch: &mut Branch,
+        singles: &[Product],
+        from: usize,
+        level: Level,
+    ) -> Vec<Product> {
         let mut roots: BTreeSet<Poly> = BTreeSet::new();
         for mono in singles.iter().flat_map(|p| p.column.poly.0.keys()) {
-            roots.extend(half(mono).map(Poly::monomial));
+            roots.extend(mono.root().filter(|root| !root.0.is_empty()).map(Poly::monomial));
         }
         let mut terms: Vec<TermId> = self.squared_terms(branch, level);
         if level >= Level::Pairs {
             terms.extend(&self.hints);
+            roots.extend(self.crosses(branch, from));
+            if level >= Level::Triples {
+                roots.extend(self.component_differences(branch));
+            }
         }
         for term in terms {
             if let Some(normal) = branch.normal(&mut self.store, term)
@@ -218,15 +223,18 @@ impl Prover {
         let positive: Vec<(usize, Poly)> = facts
             .iter()
             .enumerate()
+            .take(from)
             .filter_map(|(number, fact)| Some((number, surely_positive(fact.as_ref()?)?)))
             .collect();
         for (number, fact) in facts.iter().enumerate().skip(from) {
             let Some(fact) = fact.as_ref().filter(|f| f.poly.degree() > 1) else { continue };
             for (divisor, positive) in &positive {
-                if *divisor == number || positive.degree() >= fact.poly.degree() {
+                if positive.degree() >= fact.poly.degree() {
                     continue;
                 }
                 let Some(quotient) = fact.poly.divided(positive) else { continue };
+                let Some(scale) = quotient.content().recip() else { continue };
+                let quotient = quotient.scaled(&scale);
                 let relation = match fact.sign {
                     Sign::NotNegative => Relation::GreaterEqual,
                     Sign::Positive => Relation::Greater,
@@ -282,7 +290,7 @@ impl Prover {
     }
 
     /// Runs the linear program over the columns.
-    fn close_sum(&mut self, products: &[Product]) -> Option<Proof> {
+    pub(super) fn close_sum(&mut self, products: &[Product]) -> Option<Proof> {
         let columns: Vec<&linear::Column> = products.iter().map(|p| &p.column).collect();
         self.spend(1 + columns.len() as u64 / 16);
         let scale = |mono: &Mono| self.mono_scale(mono);
@@ -364,6 +372,23 @@ impl Prover {
     }
 }
 
+/// The facts that say something, without those that say the same as another: multiples only disturb sums.
+fn different(facts: &[Option<Rc<PolyFact>>], from: usize) -> Vec<Product> {
+    let mut seen: BTreeSet<(Poly, Sign, bool)> = BTreeSet::new();
+    let mut singles = Vec::new();
+    for (number, fact) in facts.iter().enumerate() {
+        let Some(fact) = fact.as_ref().filter(|f| f.sign != Sign::NotZero) else { continue };
+        let Some(lead) = fact.poly.0.values().next_back().filter(|_| fact.poly.as_constant().is_none()) else {
+            continue;
+        };
+        let Some(scale) = lead.abs().recip() else { continue };
+        if seen.insert((fact.poly.scaled(&scale), fact.sign, number >= from)) {
+            singles.push(Product::fact(number, fact));
+        }
+    }
+    singles
+}
+
 /// A fact of the claim against one other: `P > 0` with `P == 0`, `-P == 0`, `-P >= 0` or `-P > 0`.
 fn opposite_facts(facts: &[Option<Rc<PolyFact>>], from: usize) -> Option<Proof> {
     let all = || facts.iter().enumerate().filter_map(|(number, fact)| Some((number, fact.as_ref()?)));
@@ -402,16 +427,4 @@ fn surely_positive(fact: &PolyFact) -> Option<Poly> {
         Sign::NotNegative | Sign::Zero | Sign::NotZero => return None,
     }
     (poly.degree() > 0).then_some(poly)
-}
-
-/// The monomial whose square it is.
-fn half(mono: &Mono) -> Option<Mono> {
-    let mut root = Vec::new();
-    for pair in mono.0.chunks(2) {
-        match pair {
-            [a, b] if a == b => root.push(*a),
-            _ => return None,
-        }
-    }
-    (!root.is_empty()).then_some(Mono(root))
 }

@@ -232,6 +232,29 @@ impl Terms {
         (0..self.free.len()).filter_map(|v| self.find(&Term::Var(VarId(u32::try_from(v).ok()?))))
     }
 
+    /// Whether the term takes whole values only.
+    pub(super) fn is_whole(&self, id: TermId) -> bool {
+        match self.get(id) {
+            Term::Number(value) => value.is_whole(),
+            Term::Var(variable) => self.var(*variable).is_some_and(|v| v.whole),
+            Term::Call(Function::Ceil | Function::Floor, _) => true,
+            Term::Neg(a) | Term::Call(Function::Abs, a) => self.is_whole(*a),
+            Term::Add(a, b)
+            | Term::Sub(a, b)
+            | Term::Mul(a, b)
+            | Term::Min(a, b)
+            | Term::Max(a, b)
+            | Term::If(_, a, b) => self.is_whole(*a) && self.is_whole(*b),
+            Term::Pi | Term::Div(..) | Term::Call(..) => false,
+        }
+    }
+
+    /// The terms that are values of the function.
+    pub(super) fn calls(&self, function: Function) -> Vec<TermId> {
+        let ids = (0..self.terms.len()).filter_map(|id| u32::try_from(id).ok().map(TermId));
+        ids.filter(|id| matches!(self.get(*id), Term::Call(f, _) if *f == function)).collect()
+    }
+
     /// The term a name stands for.
     pub(super) fn by_name(&self, symbol: &Symbol) -> Option<TermId> {
         self.by_name.get(symbol).copied()

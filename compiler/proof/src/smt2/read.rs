@@ -34,8 +34,9 @@ enum Sexp {
     List(Vec<Sexp>),
 }
 
-/// Reads a file of the subset: `declare-const` of Real and Int, `assert`, arithmetic, comparisons, `ite`,
-/// `and`, `or`, `not`, `=>`, `sqrt`, `sin`, `cos`, `real.pi`. The last assertion must be `(not goal)`.
+/// Reads a file of the subset: `declare-const` of Real and Int, `define-fun` without arguments, `assert`,
+/// arithmetic, comparisons, `ite`, `and`, `or`, `not`, `=>`, `abs`, `to_int`, `sqrt`, `sin`, `cos`, `tan`, `arctan`,
+/// `arccos`, `real.pi`. The last assertion must be `(not goal)`.
 /// Lines `; hint EXPRESSION` become hints. A Real constant `n` or `k` whose asserted range has whole ends that
 /// are more than 2 apart counts something and is whole.
 ///
@@ -110,6 +111,19 @@ impl Reader {
                     dimension: Dimension::RATIO,
                     inch: false,
                     definition: None,
+                });
+                Ok(())
+            }
+            [Sexp::Word(name), Sexp::Word(constant), Sexp::List(none), Sexp::Word(_), value]
+                if name == "define-fun" && none.is_empty() =>
+            {
+                let definition = Some(self.expr(value)?);
+                self.variables.push(Variable {
+                    symbol: Symbol::new(constant),
+                    sort: Sort::Real,
+                    dimension: Dimension::RATIO,
+                    inch: false,
+                    definition,
                 });
                 Ok(())
             }
@@ -203,7 +217,7 @@ impl Reader {
             _ => error(format!("`{operator}` takes at least two parts")),
         };
         match (operator.as_str(), parts.as_slice()) {
-            ("-", [a]) => Ok(-a.clone()),
+            ("-", [a]) => Ok(negative(a)),
             ("+", _) => fold(|a, b| a + b),
             ("-", _) => fold(|a, b| a - b),
             ("*", _) => fold(|a, b| a * b),
@@ -213,7 +227,10 @@ impl Reader {
             ("cos", [a]) => Ok(degrees(a).cos()),
             ("tan", [a]) => Ok(degrees(a).call(Function::Tan)),
             ("abs", [a]) => Ok(a.clone().call(Function::Abs)),
-            ("to_real" | "to_int", [a]) if operator == "to_real" => Ok(a.clone()),
+            ("arctan", [a]) => Ok(radians(a.clone().call(Function::Atan))),
+            ("arccos", [a]) => Ok(radians(a.clone().call(Function::Acos))),
+            ("to_real", [a]) => Ok(a.clone()),
+            ("to_int", [a]) => Ok(a.clone().call(Function::Floor)),
             _ => error(format!("unknown operation `{operator}` of {} parts", parts.len())),
         }
     }
@@ -232,12 +249,32 @@ impl Reader {
     }
 }
 
-/// An angle in radians, in degrees. A plain quotient of pi stays exact.
-fn degrees(radians: &Expr) -> Expr {
-    if let Node::Div(a, b) = radians.node()
-        && matches!(a.node(), Node::Pi)
+/// The negative; that of the greatest whole number up to `-x` is the smallest one from x.
+fn negative(a: &Expr) -> Expr {
+    if let Node::Call(Function::Floor, inner) = a.node()
+        && let Node::Neg(x) = inner.node()
     {
-        return Expr::from(180) / b.clone();
+        return x.clone().call(Function::Ceil);
+    }
+    -a.clone()
+}
+
+fn radians(degrees: Expr) -> Expr {
+    degrees * Expr::pi() / Expr::from(180)
+}
+
+/// An angle in radians, in degrees. A plain quotient of pi, and degrees times pi over 180, stay exact.
+fn degrees(radians: &Expr) -> Expr {
+    if let Node::Div(a, b) = radians.node() {
+        if matches!(a.node(), Node::Pi) {
+            return Expr::from(180) / b.clone();
+        }
+        if let Node::Mul(x, pi) = a.node()
+            && matches!(pi.node(), Node::Pi)
+            && b.as_number() == Some(&Rational::from(180))
+        {
+            return x.clone();
+        }
     }
     match radians.as_number() {
         Some(number) if number.is_zero() => Expr::zero(),

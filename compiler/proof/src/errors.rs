@@ -162,6 +162,15 @@ pub fn code(kind: Kind) -> Code {
         Kind::Spindle | Kind::Stop => codes::SPINDLE_NOT_TURNING,
         Kind::Travel => codes::TRAVEL_TOO_LOW,
         Kind::Tool => codes::IMPOSSIBLE_TOOL,
+        // Of a text, not of a motion: whoever writes texts says more about it.
+        Kind::Admitted
+        | Kind::Refused
+        | Kind::SameDefault
+        | Kind::SameMove
+        | Kind::SameCount
+        | Kind::SameState
+        | Kind::LeftAlone
+        | Kind::Computable => codes::COULD_NOT_BE_PROVED,
     }
 }
 
@@ -214,6 +223,14 @@ fn advice(kind: Kind) -> Option<&'static str> {
         Kind::Tool => {
             "correct the tool's line: reach is at least flutes, dead at most the diameter, hand right or left"
         }
+        Kind::Admitted
+        | Kind::Refused
+        | Kind::SameDefault
+        | Kind::SameMove
+        | Kind::SameCount
+        | Kind::SameState
+        | Kind::LeftAlone
+        | Kind::Computable => "the tool has written a wrong text: this is our fault, not yours",
     })
 }
 

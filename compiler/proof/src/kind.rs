@@ -210,6 +210,46 @@ kinds! {
         "the tool is possible",
         "there is no such tool",
         "tool";
+    /// A text raises no alarm at sizes that are admitted.
+    Admitted:
+        "the text runs at every admitted size",
+        "the text raises an alarm at an admitted size",
+        "admitted size";
+    /// A text raises an alarm, before anything moves, at sizes that are not admitted.
+    Refused:
+        "the text refuses every size that is not admitted, before anything moves",
+        "the text moves at a size that is not admitted",
+        "refused size";
+    /// A text gives an argument that is left out the default of the motion.
+    SameDefault:
+        "an argument that is left out gets its default",
+        "an argument that is left out gets another value than its default",
+        "default in the text";
+    /// A text moves as its motion does.
+    SameMove:
+        "the text moves as the motion does",
+        "the text moves otherwise than the motion",
+        "move of the text";
+    /// A loop of a text turns as often as that of its motion.
+    SameCount:
+        "the loop of the text turns as often as that of the motion",
+        "the loop of the text turns more or less often than that of the motion",
+        "turns of the text";
+    /// Spindle, coolant, tool and offsets of a text are those of its motion.
+    SameState:
+        "spindle, coolant, tool and offsets of the text are those of the motion",
+        "spindle, coolant, tool or offsets of the text are not those of the motion",
+        "state in the text";
+    /// A text leaves modes and variables as it found them.
+    LeftAlone:
+        "the text leaves modes and variables of its caller as it found them",
+        "the text leaves a mode or a variable of its caller changed",
+        "modes of the caller";
+    /// The controller has a value for everything that a text works out.
+    Computable:
+        "the controller has a value for everything that the text works out",
+        "the controller stops with a fault of its own in the text",
+        "value in the text";
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@
 //! - **prove** decides one formula for all values of its variables: proved, refuted, unknown;
 //! - only when all is proved is a `Proved` motion made, and only that can be emitted.
 
+mod agree;
 mod assumption;
 pub mod certificate;
 pub mod codes;
@@ -17,6 +18,7 @@ mod proved;
 mod replay;
 mod smt2;
 
+pub use agree::{Agreed, Given, Interface, TextVerdicts, Tolerance, agree, settle_text, settle_unproved};
 pub use assumption::{Assumption, assume};
 pub use engine::{Budget, Outcome, Value, enclose, evaluate, prove, well_defined, witness};
 pub use formula::{Answer, Formula, Hypothesis, HypothesisKind, Lemma, Sort, Valuation, Variable};

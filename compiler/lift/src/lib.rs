@@ -1,0 +1,90 @@
+//! Lifting: from controller text to the motion that it makes, for all values of its arguments.
+//!
+//! The text is run with symbols in its variables and with every state that it can ask for at entry; what comes
+//! out is each of its [courses](borewright_motion::Course): under which conditions it is taken, what the
+//! machine does, how it ends. Arguments that are left out are a case of their own. What cannot be followed is
+//! refused with a [`Reason`]: never guessed.
+//!
+//! The step from one block to its effects is that of the virtual controller, so that a misreading of the
+//! controller's language would be shared by concrete runs and by what is proved of a text: only the step's own
+//! tests against outside sources stand against that. Arithmetic is that of the reals; the controller's
+//! rounding is accounted for elsewhere.
+
+mod entry;
+mod know;
+mod loops;
+mod run;
+mod state;
+mod term;
+
+use std::collections::BTreeMap;
+use std::fmt;
+
+use borewright_base::{FileId, Span};
+use borewright_machine::Machine;
+use borewright_motion::{Expr, Lifted, Symbol};
+use borewright_runtime::controller::Controller;
+
+pub use entry::Style;
+
+/// An argument of a call, in the variable that its letter fills.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Argument {
+    /// The value as the text sees it, in the units of the text.
+    pub value: Expr,
+    /// A name that is not 0 where the argument is supplied, and 0 where it is vacant.
+    pub given: Symbol,
+}
+
+/// How a text is used.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Use {
+    /// Called with arguments, or run by itself.
+    pub style: Style,
+    /// Arguments by variable; all other variables of the call are vacant.
+    pub arguments: BTreeMap<u32, Argument>,
+}
+
+/// Why a text cannot be followed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reason {
+    /// The block.
+    pub span: Span,
+    /// What is wrong with it.
+    pub text: String,
+}
+
+impl Reason {
+    pub(crate) fn new(span: Span, text: impl Into<String>) -> Self {
+        Self { span, text: text.into() }
+    }
+}
+
+impl fmt::Display for Reason {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.text)
+    }
+}
+
+impl std::error::Error for Reason {}
+
+/// Lifts a text; its first program is the one that is used. Spans lie in `text` under the id `file`.
+///
+/// # Errors
+/// When the text cannot be read, or cannot be followed.
+pub fn lift(text: &str, file: FileId, machine: &Machine, usage: &Use) -> Result<Lifted, Reason> {
+    let (program, found) = borewright_runtime::read(file, text);
+    if let Some(error) = found.iter().find(|d| d.severity == borewright_base::Severity::Error) {
+        let span = error.span.unwrap_or_default();
+        return Err(Reason::new(span, error.message.clone()));
+    }
+    let mut controller = Controller::from(machine);
+    if let Some(fault) = borewright_runtime::conform(&program, &controller)
+        .iter()
+        .find(|d| d.severity == borewright_base::Severity::Error)
+    {
+        return Err(Reason::new(fault.span.unwrap_or_default(), fault.message.clone()));
+    }
+    controller.variables.system.retain(|_, value| entry::is_followed(*value));
+    entry::every(text, &program, &controller, machine, usage)
+}

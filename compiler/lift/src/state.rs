@@ -1,0 +1,238 @@
+//! What is known between two blocks: modes, variables, facts, and what was done so far.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::ops::RangeInclusive;
+use std::sync::Arc;
+
+use borewright_motion::{self as motion, Act, Condition, Expr};
+use borewright_runtime::controller::Controller;
+use borewright_runtime::state::{Axis, Registers, Spindle};
+use borewright_runtime::step::{Memory, Stop};
+
+use crate::know::Bounds;
+use crate::term::{Claim, Term, banned};
+
+/// What stands in a variable.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Slot {
+    /// Nothing.
+    Vacant,
+    /// A value.
+    Value(Expr),
+    /// The value if the condition holds, else nothing.
+    Maybe {
+        /// When there is a value.
+        given: Condition,
+        /// The value.
+        value: Expr,
+    },
+}
+
+/// Variables of one call.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Frame {
+    pub(crate) slots: BTreeMap<u32, Slot>,
+    /// What was never set is vacant, as in a macro call; else nobody knows.
+    pub(crate) fresh: bool,
+}
+
+/// Everything that is known at one place of the text.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct State {
+    pub(crate) registers: Registers<Term>,
+    pub(crate) frames: Vec<Frame>,
+    pub(crate) common: BTreeMap<u32, Slot>,
+    pub(crate) facts: Vec<Condition>,
+    pub(crate) bounds: Bounds,
+    pub(crate) acts: Arc<Vec<Act>>,
+    pub(crate) written: BTreeSet<u32>,
+}
+
+impl State {
+    /// Takes in a fact.
+    pub(crate) fn assume(&mut self, fact: Condition) {
+        match fact {
+            Condition::True => {}
+            Condition::And(parts) => parts.into_iter().for_each(|part| self.assume(part)),
+            fact if self.facts.contains(&fact) => {}
+            fact => {
+                self.bounds.learn(&fact);
+                self.facts.push(fact);
+            }
+        }
+    }
+
+    /// Puts other facts in place of these.
+    pub(crate) fn replace_facts(&mut self, facts: Vec<Condition>) {
+        (self.facts, self.bounds) = (Vec::new(), Bounds::default());
+        facts.into_iter().for_each(|fact| self.assume(fact));
+    }
+
+    /// Whether a condition holds, where that can be told at a glance.
+    pub(crate) fn decide(&self, condition: &Condition) -> Option<bool> {
+        if self.facts.contains(condition) {
+            return Some(true);
+        }
+        if self.facts.contains(&condition.negated()) {
+            return Some(false);
+        }
+        self.bounds.decide(condition)
+    }
+
+    pub(crate) fn push(&mut self, act: Act) {
+        Arc::make_mut(&mut self.acts).push(act);
+    }
+
+    /// What holds besides the position.
+    pub(crate) fn snapshot(&self) -> Arc<motion::State> {
+        let registers = &self.registers;
+        let speed = || registers.speed.as_ref().map(|s| s.0.clone());
+        let turning = |counterclockwise| motion::Spindle::Turning { counterclockwise, speed: speed() };
+        Arc::new(motion::State {
+            spindle: registers.spindle.map(|s| match s {
+                Spindle::Stopped => motion::Spindle::Stopped,
+                Spindle::Clockwise => turning(false),
+                Spindle::Counterclockwise => turning(true),
+            }),
+            coolant: (registers.mist, registers.flood),
+            tool: registers.tool.as_ref().map(|t| t.0.clone()),
+            length: registers
+                .length_offset
+                .filter(|on| *on)
+                .and_then(|_| registers.h.as_ref())
+                .map(|h| h.0.clone()),
+            work: registers.work,
+        })
+    }
+}
+
+/// The variables as a step sees them.
+pub(crate) struct View<'a> {
+    pub(crate) state: &'a State,
+    pub(crate) controller: &'a Controller,
+}
+
+/// Whether a variable belongs to a call.
+pub(crate) fn is_local(local: &[RangeInclusive<u32>], variable: u32) -> bool {
+    local.iter().any(|range| range.contains(&variable))
+}
+
+/// Whether a variable holds a coordinate of a work offset.
+fn is_offset(controller: &Controller, variable: u32) -> bool {
+    let first = controller.variables.work_offsets;
+    (first..first + 9 * 20).contains(&variable)
+}
+
+impl Memory<Term> for View<'_> {
+    fn read(&self, variable: u32) -> Result<Option<Term>, Stop<Term>> {
+        let frame = self.state.frames.last();
+        let local = is_local(&self.controller.variables.local, variable);
+        let slots = if local { frame.map(|f| &f.slots) } else { Some(&self.state.common) };
+        match slots.and_then(|s| s.get(&variable)) {
+            Some(Slot::Vacant) => Ok(None),
+            Some(Slot::Value(value)) => Ok(Some(Term(value.clone()))),
+            Some(Slot::Maybe { given, .. }) => Err(Stop::Undecided {
+                condition: Claim(given.clone()),
+                span: borewright_base::Span::default(),
+            }),
+            None if local && frame.is_some_and(|f| f.fresh) => Ok(None),
+            None if is_offset(self.controller, variable) => {
+                Ok(Some(Term(Expr::named(&format!("#{variable}")))))
+            }
+            None => {
+                let why = format!("what was in #{variable} before the program began");
+                Ok(Some(Term(banned(&why))))
+            }
+        }
+    }
+
+    fn tool_length(&self, h: &Term) -> Result<Term, Stop<Term>> {
+        Ok(Term(Expr::named(&format!("length.{}", h.0))))
+    }
+
+    fn home(&self, axis: Axis) -> Term {
+        let name = match axis {
+            Axis::X => "home.x",
+            Axis::Y => "home.y",
+            Axis::Z => HOME,
+        };
+        Term(Expr::named(name))
+    }
+}
+
+/// The name of the machine's home in Z.
+pub(crate) const HOME: &str = "home.z";
+
+/// What differs between two states that came from one by a question answered yes and no.
+struct Fork {
+    common: Vec<Condition>,
+    condition: Condition,
+    either: Condition,
+}
+
+fn fork(a: &State, b: &State) -> Option<Fork> {
+    let same = a.facts.iter().zip(&b.facts).take_while(|(x, y)| x == y).count();
+    let (left, right) = (a.facts.get(same..)?, b.facts.get(same..)?);
+    let condition = left.first()?.clone();
+    if *right.first()? != condition.negated() {
+        return None;
+    }
+    let either = if left.len() == 1 && right.len() == 1 {
+        Condition::True
+    } else {
+        Condition::any([Condition::all(left.iter().cloned()), Condition::all(right.iter().cloned())])
+    };
+    Some(Fork { common: a.facts.get(..same)?.to_vec(), condition, either })
+}
+
+/// Gives a name to a value that hangs on a condition.
+pub(crate) type Namer<'a> = &'a mut dyn FnMut(u32, &Condition, &Expr, &Expr) -> Expr;
+
+/// One state for two at the same block, where both did the same until now; else both as they are.
+pub(crate) fn join(a: State, b: State, name: Namer<'_>) -> Result<State, Box<(State, State)>> {
+    let kinds = |s: &State| s.frames.iter().map(|f| f.fresh).collect::<Vec<_>>();
+    let alike = a.registers == b.registers && a.acts == b.acts && kinds(&a) == kinds(&b);
+    let Some(fork) = fork(&a, &b).filter(|_| alike) else { return Err(Box::new((a, b))) };
+    let mut joined = a.clone();
+    for (frame, (left, right)) in joined.frames.iter_mut().zip(a.frames.iter().zip(&b.frames)) {
+        let unset = left.fresh.then_some(Slot::Vacant);
+        match join_slots(&left.slots, &right.slots, unset.as_ref(), &fork.condition, name) {
+            Some(slots) => frame.slots = slots,
+            None => return Err(Box::new((a, b))),
+        }
+    }
+    match join_slots(&a.common, &b.common, None, &fork.condition, name) {
+        Some(slots) => joined.common = slots,
+        None => return Err(Box::new((a, b))),
+    }
+    joined.written.extend(b.written);
+    joined.replace_facts(fork.common);
+    joined.assume(fork.either);
+    Ok(joined)
+}
+
+fn join_slots(
+    a: &BTreeMap<u32, Slot>,
+    b: &BTreeMap<u32, Slot>,
+    unset: Option<&Slot>,
+    condition: &Condition,
+    name: Namer<'_>,
+) -> Option<BTreeMap<u32, Slot>> {
+    let variables: BTreeSet<u32> = a.keys().chain(b.keys()).copied().collect();
+    let mut joined = BTreeMap::new();
+    for variable in variables {
+        let unknown = Slot::Value(banned(&format!("#{variable}, which is set in one case only")));
+        let of = |slots: &BTreeMap<u32, Slot>| {
+            slots.get(&variable).or(unset).cloned().unwrap_or_else(|| unknown.clone())
+        };
+        let slot = match (of(a), of(b)) {
+            (left, right) if left == right => left,
+            (Slot::Value(yes), Slot::Value(no)) => Slot::Value(name(variable, condition, &yes, &no)),
+            (Slot::Value(value), Slot::Vacant) => Slot::Maybe { given: condition.clone(), value },
+            (Slot::Vacant, Slot::Value(value)) => Slot::Maybe { given: condition.negated(), value },
+            (Slot::Maybe { .. } | Slot::Value(_) | Slot::Vacant, _) => return None,
+        };
+        joined.insert(variable, slot);
+    }
+    Some(joined)
+}

@@ -1,0 +1,124 @@
+//! How a text and its motion speak of the same things.
+
+use std::collections::BTreeMap;
+
+use borewright_base::Span;
+use borewright_machine::Machine;
+use borewright_motion::{Expr, Motion, Parameter, Symbol};
+use borewright_number::{Dimension, Rational};
+
+/// What stands for what in a text.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Interface {
+    /// The variable that each parameter comes in.
+    pub variables: BTreeMap<Symbol, u32>,
+    /// The variables that the place of the routine comes in, where it can be given.
+    pub centre: Option<[u32; 2]>,
+    /// The text is called with arguments; else it stands for one set of values.
+    pub called: bool,
+    /// The values that a text stands for, in base units; the others have their defaults.
+    pub values: BTreeMap<Symbol, Rational>,
+    /// How far from the work zero the place may be, in the units of the text.
+    pub reach: Option<[Rational; 2]>,
+    /// The alarms of the text in the order of its guards, each with its number and the parameter or requirement
+    /// that it speaks of.
+    pub alarms: Vec<(u32, Option<Span>)>,
+    /// How far the numbers of the text may be from the exact ones.
+    pub tolerance: Tolerance,
+}
+
+/// Differences that rounding to decimals may bring, in base units. All are 0 for a text that computes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Tolerance {
+    /// Of an end, along one axis.
+    pub end: Rational,
+    /// Of the centre of an arc, along one axis.
+    pub centre: Rational,
+    /// Of a feed.
+    pub feed: Rational,
+    /// Of a speed.
+    pub speed: Rational,
+    /// Of a dwell, which may be longer and never shorter.
+    pub dwell: Rational,
+    /// By this much a guard may let in what lies outside its limit, or keep out what lies inside.
+    pub guard: Rational,
+    /// By this part a step of passes may be longer than asked.
+    pub count: Rational,
+}
+
+impl Default for Tolerance {
+    fn default() -> Self {
+        let none = || Rational::ZERO;
+        Self {
+            end: none(),
+            centre: none(),
+            feed: none(),
+            speed: none(),
+            dwell: none(),
+            guard: none(),
+            count: none(),
+        }
+    }
+}
+
+/// An argument as the text sees it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Given {
+    /// Its value, in the units of the text.
+    pub value: Expr,
+    /// The name that is 0 where it is vacant.
+    pub given: Symbol,
+}
+
+impl Interface {
+    /// The arguments of a called text by variable.
+    #[must_use]
+    pub fn arguments(&self, motion: &Motion, machine: &Machine) -> BTreeMap<u32, Given> {
+        let mut arguments = BTreeMap::new();
+        for parameter in &motion.parameters {
+            let Some(variable) = self.variables.get(&parameter.symbol) else { continue };
+            let value = in_text(&supplied(parameter), parameter.dimension, machine);
+            arguments.insert(*variable, Given { value, given: given(&parameter.symbol) });
+        }
+        for (symbol, variable) in centre().into_iter().zip(self.centre.into_iter().flatten()) {
+            let value = in_text(&argument(&symbol), Dimension::LENGTH, machine);
+            arguments.insert(variable, Given { value, given: given(&symbol) });
+        }
+        arguments
+    }
+}
+
+/// The names of the place of a routine: words of no language.
+pub(super) fn centre() -> [Symbol; 2] {
+    [Symbol::new("centre.x"), Symbol::new("centre.y")]
+}
+
+/// The name that is 0 where an argument is vacant.
+pub(super) fn given(symbol: &Symbol) -> Symbol {
+    Symbol::new(format!("{symbol}.given"))
+}
+
+/// The name of what is supplied for an argument that may be left out.
+pub(super) fn argument(symbol: &Symbol) -> Expr {
+    Expr::named(&format!("{symbol}.argument"))
+}
+
+/// What is supplied for a parameter: itself, where it has to be.
+pub(super) fn supplied(parameter: &Parameter) -> Expr {
+    match parameter.default {
+        None => Expr::symbol(&parameter.symbol),
+        Some(_) => argument(&parameter.symbol),
+    }
+}
+
+/// A value in base units, as the text has it.
+pub(super) fn in_text(value: &Expr, dimension: Dimension, machine: &Machine) -> Expr {
+    value.clone() / Expr::number(scale(dimension, machine))
+}
+
+/// How many base units a unit of the text is.
+pub(super) fn scale(dimension: Dimension, machine: &Machine) -> Rational {
+    let power = usize::try_from(dimension.length.unsigned_abs()).unwrap_or(0);
+    let unit = machine.unit().pow(power);
+    if dimension.length < 0 { unit.recip().unwrap_or(Rational::ONE) } else { unit }
+}

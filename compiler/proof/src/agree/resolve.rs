@@ -1,0 +1,136 @@
+//! Expressions of a text in the names of its motion.
+
+use std::collections::BTreeMap;
+
+use borewright_motion::{Condition, Expr, Node, Relation, Symbol};
+
+/// Puts motion's names for the text's.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Resolver {
+    /// Values of names that the text gave.
+    names: BTreeMap<Symbol, Expr>,
+    /// Whole expressions that have a name: numbers of passes.
+    counts: Vec<(Expr, Expr)>,
+}
+
+impl Resolver {
+    /// From here on the name stands for this.
+    pub(super) fn name(&mut self, symbol: &Symbol, value: Expr) {
+        self.names.insert(symbol.clone(), value);
+    }
+
+    /// From here on this expression of the text is called so.
+    pub(super) fn count(&mut self, text: &Expr, name: Expr) {
+        let resolved = self.expr(text);
+        if resolved.as_number().is_none() && resolved != name {
+            self.counts.push((resolved, name));
+        }
+    }
+
+    pub(super) fn expr(&self, expr: &Expr) -> Expr {
+        let named = expr.substitute(&|s| self.names.get(s).map(|value| self.expr(value)));
+        if self.counts.is_empty() {
+            return named;
+        }
+        named.map(&|e| self.counts.iter().find(|(text, _)| text == e).map(|(_, name)| name.clone()))
+    }
+
+    pub(super) fn condition(&self, condition: &Condition) -> Condition {
+        let named = condition.substitute(&|s| self.names.get(s).map(|value| self.expr(value)));
+        if self.counts.is_empty() {
+            return named;
+        }
+        named.map(&|e| self.counts.iter().find(|(text, _)| text == e).map(|(_, name)| name.clone()))
+    }
+}
+
+/// One case of a goal: what holds in it, and the goal without the choices that this decides.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Case {
+    pub(super) facts: Vec<Condition>,
+    pub(super) goal: Condition,
+}
+
+/// More cases than any goal of ours has.
+const CASES: usize = 32;
+
+/// The cases of a goal that holds choices: the goal follows when it follows in each.
+pub(super) fn cases(goal: Condition) -> Vec<Case> {
+    let mut open = vec![Case { facts: Vec::new(), goal }];
+    let mut done = Vec::new();
+    while let Some(case) = open.pop() {
+        let Some(condition) = first_choice(&case.goal).filter(|_| open.len() + done.len() < CASES) else {
+            done.push(case);
+            continue;
+        };
+        for (holds, fact) in [(false, condition.negated()), (true, condition.clone())] {
+            let mut facts = case.facts.clone();
+            let goal = decided(&case.goal, &condition, holds);
+            let goal = equated(goal, &fact);
+            facts.push(fact);
+            open.push(Case { facts, goal });
+        }
+    }
+    done.retain(|case| case.goal != Condition::True);
+    done
+}
+
+fn first_choice(goal: &Condition) -> Option<Condition> {
+    let mut found: Option<Condition> = None;
+    goal.walk(&mut |e| {
+        if let Node::If(condition, ..) = e.node()
+            && found.is_none()
+        {
+            // The innermost one first: conditions may hold choices themselves.
+            found = first_choice(condition).or_else(|| Some((**condition).clone()));
+        }
+    });
+    found
+}
+
+fn decided(goal: &Condition, condition: &Condition, holds: bool) -> Condition {
+    goal.map(&|e| match e.node() {
+        Node::If(c, yes, no) if **c == *condition => {
+            let taken = if holds { yes } else { no };
+            Some(in_expr(taken, condition, holds))
+        }
+        Node::If(c, yes, no) => {
+            let inner = decided(c, condition, holds);
+            (inner != **c).then(|| {
+                Expr::choose(inner, in_expr(yes, condition, holds), in_expr(no, condition, holds))
+            })
+        }
+        Node::Number(_)
+        | Node::Pi
+        | Node::Symbol(_)
+        | Node::Add(..)
+        | Node::Sub(..)
+        | Node::Mul(..)
+        | Node::Div(..)
+        | Node::Neg(_)
+        | Node::Call(..)
+        | Node::Min(..)
+        | Node::Max(..) => None,
+    })
+}
+
+fn in_expr(expr: &Expr, condition: &Condition, holds: bool) -> Expr {
+    let carrier = Condition::Compare(Relation::Equal, expr.clone(), Expr::zero());
+    match decided(&carrier, condition, holds) {
+        Condition::Compare(_, inner, _) => inner,
+        Condition::True | Condition::False | Condition::And(_) | Condition::Or(_) | Condition::Not(_) => {
+            expr.clone()
+        }
+    }
+}
+
+/// A name that is known to be equal to something is replaced by it.
+fn equated(goal: Condition, fact: &Condition) -> Condition {
+    let Condition::Compare(Relation::Equal, a, b) = fact else { return goal };
+    let (symbol, value) = match (a.as_symbol(), b.as_symbol()) {
+        (Some(symbol), _) if !b.symbols().contains(symbol) => (symbol, b),
+        (_, Some(symbol)) if !a.symbols().contains(symbol) => (symbol, a),
+        (Some(_) | None, Some(_) | None) => return goal,
+    };
+    goal.substitute(&|s| (s == symbol).then(|| value.clone()))
+}

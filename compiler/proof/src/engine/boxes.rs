@@ -10,6 +10,8 @@ use super::term::{Cond, Term, TermId, Terms};
 #[derive(Debug, Clone)]
 pub(super) struct Boxed {
     values: Vec<Interval>,
+    /// Whether an `if` is worth the side that the intervals choose; proofs may only take both together.
+    choosing: bool,
 }
 
 /// The terms that conditions are made of, parts before wholes.
@@ -17,14 +19,23 @@ pub(super) struct Boxed {
 pub(super) struct Reach {
     order: Vec<TermId>,
     seen: Vec<bool>,
+    /// Without the conditions of `if`.
+    values_only: bool,
 }
 
 impl Reach {
     pub(super) fn of<'c>(terms: &Terms, conditions: impl Iterator<Item = &'c Cond>) -> Self {
-        let mut reach = Self { order: Vec::new(), seen: vec![false; terms.len()] };
+        let mut reach = Self { seen: vec![false; terms.len()], ..Self::default() };
         for condition in conditions {
             reach.add_condition(terms, condition);
         }
+        reach
+    }
+
+    /// What a condition's interval is computed from in proofs: not what the conditions of `if` are made of.
+    pub(super) fn of_values(terms: &Terms, condition: &Cond) -> Self {
+        let mut reach = Self { seen: vec![false; terms.len()], values_only: true, ..Self::default() };
+        reach.add_condition(terms, condition);
         reach
     }
 
@@ -39,7 +50,9 @@ impl Reach {
             Some(seen) if !*seen => *seen = true,
             _ => return,
         }
-        if let Term::If(c, _, _) = terms.get(id) {
+        if let Term::If(c, _, _) = terms.get(id)
+            && !self.values_only
+        {
             self.add_condition(terms, c);
         }
         for part in terms.parts(id).into_iter().flatten() {
@@ -60,11 +73,17 @@ impl Reach {
 impl Boxed {
     /// Everything the facts' bounds leave; `None` if that is nothing.
     pub(super) fn new(terms: &Terms, reach: &Reach, context: &Context) -> Option<Self> {
-        let mut all = Self { values: vec![Interval::ENTIRE; terms.len()] };
+        let mut all = Self { values: vec![Interval::ENTIRE; terms.len()], choosing: false };
         for (term, bound) in &context.bounds {
             all.set(*term, *bound);
         }
         all.forward(terms, reach).then_some(all)
+    }
+
+    /// The same for a search, which may look closer.
+    pub(super) fn choosing(mut self) -> Self {
+        self.choosing = true;
+        self
     }
 
     pub(super) fn get(&self, id: TermId) -> Interval {
@@ -106,7 +125,7 @@ impl Boxed {
             Term::Neg(a) => -self.get(*a),
             Term::Min(a, b) => self.get(*a).min(self.get(*b)),
             Term::Max(a, b) => self.get(*a).max(self.get(*b)),
-            Term::If(c, a, b) => match self.decides(c) {
+            Term::If(c, a, b) => match self.decides(c).filter(|_| self.choosing) {
                 Some(true) => self.get(*a),
                 Some(false) => self.get(*b),
                 None => self.get(*a).hull(self.get(*b)),

@@ -67,7 +67,7 @@ impl Prover {
         let mut claims = branch.context.facts.iter().enumerate().skip(from);
         let wrong = claims.find(|(_, fact)| {
             let Cond::Compare(..) = fact else { return false };
-            let reach = Reach::of(terms, std::iter::once(*fact));
+            let reach = Reach::of_values(terms, fact);
             Boxed::new(terms, &reach, &branch.context).is_none_or(|boxed| boxed.decides(fact) == Some(false))
         });
         wrong.map(|(number, _)| number)

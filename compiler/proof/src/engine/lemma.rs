@@ -46,6 +46,16 @@ impl Prover {
         }
     }
 
+    /// Axioms about the roundings in a condition.
+    pub(super) fn add_roundings(&mut self, condition: &Cond) {
+        let reach = Reach::of(&self.store.terms, std::iter::once(condition));
+        for id in reach.terms() {
+            if let Term::Call(function @ (Function::Ceil | Function::Floor), a) = *self.store.terms.get(*id) {
+                self.rounding_axiom(*id, function, a);
+            }
+        }
+    }
+
     /// Of strict facts between whole values: they differ by 1 at least.
     fn add_gaps(&mut self) {
         for number in 0..self.base.context.facts.len() {
@@ -86,6 +96,9 @@ impl Prover {
             (Relation::LessEqual, Relation::Greater)
         };
         let conclusion = Cond::And(vec![Cond::Compare(near, id, a), Cond::Compare(away, id, far)]);
+        if self.base.context.decides(&conclusion) == Some(true) {
+            return;
+        }
         let expr = self.store.terms.export(id);
         self.steps.push(Step::Axiom(Axiom::Rounding(expr)));
         self.add_to_base(&conclusion, Vec::new());

@@ -29,7 +29,7 @@ pub(super) struct Prover {
     well: Well,
     pub(super) steps: Vec<Step>,
     spent: u64,
-    limit: u64,
+    pub(super) limit: u64,
 }
 
 impl Prover {
@@ -126,6 +126,7 @@ impl Prover {
         if *needed == Cond::True {
             return Some(());
         }
+        self.add_roundings(needed);
         let parts = if let Cond::And(parts) = needed { parts.clone() } else { vec![needed.clone()] };
         for part in parts {
             match part {

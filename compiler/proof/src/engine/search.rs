@@ -58,7 +58,8 @@ impl Prover {
 
     /// More tries.
     pub(super) fn find_point_hard(&mut self) -> Option<Valuation> {
-        self.hunt(24..1500)
+        // No more than what may be spent on the whole.
+        self.hunt(24..self.limit.clamp(24, 1500))
     }
 
     fn hunt(&mut self, attempts: std::ops::Range<u64>) -> Option<Valuation> {
@@ -106,7 +107,7 @@ impl Prover {
         let mut reach = Reach::of(terms, conditions.iter());
         let variables: Vec<TermId> = terms.variables().collect();
         variables.iter().for_each(|v| reach.add(terms, *v));
-        let mut start = Boxed::new(terms, &reach, &context)?;
+        let mut start = Boxed::new(terms, &reach, &context)?.choosing();
         if !start.contract(terms, &reach, &conditions, 3) {
             return None;
         }

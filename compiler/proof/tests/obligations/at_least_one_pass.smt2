@@ -1,0 +1,11 @@
+; at_least_one_pass: a depth takes a pass
+(set-info :status unsat)
+(set-logic QF_NIRA)
+(declare-const depth Real)
+(declare-const cut Real)
+(assert (<= 0.5 depth))
+(assert (<= depth 80.0))
+(assert (<= 0.1 cut))
+(assert (<= cut 8.0))
+(assert (not (>= (- (to_real (to_int (- (/ depth cut))))) 1.0)))
+(check-sat)

@@ -1,0 +1,11 @@
+; distance_of_neighbours: two places on a circle
+(set-info :status unsat)
+(set-logic QF_NRAT)
+(declare-const ring Real)
+(declare-const a Real)
+(assert (<= 20.0 ring))
+(assert (<= ring 300.0))
+(assert (<= (- 3.0) a))
+(assert (<= a 3.0))
+(assert (not (<= (+ (* (- (* ring (cos a)) ring) (- (* ring (cos a)) ring)) (* (* ring (sin a)) (* ring (sin a)))) (* 4.0 (* ring ring)))))
+(check-sat)

@@ -1,0 +1,11 @@
+; equal_passes_no_deeper_than_asked: number of passes rounded up
+(set-info :status unsat)
+(set-logic QF_NIRA)
+(declare-const depth Real)
+(declare-const cut Real)
+(assert (<= 0.5 depth))
+(assert (<= depth 80.0))
+(assert (<= 0.1 cut))
+(assert (<= cut 8.0))
+(assert (not (<= (/ depth (- (to_real (to_int (- (/ depth cut)))))) cut)))
+(check-sat)

@@ -1,0 +1,12 @@
+; equal_passes_rounded_down_too_deep: number of passes rounded down
+(set-info :status sat)
+(set-logic QF_NIRA)
+(declare-const depth Real)
+(declare-const cut Real)
+(assert (<= 0.5 depth))
+(assert (<= depth 80.0))
+(assert (<= 0.1 cut))
+(assert (<= cut 8.0))
+(assert (<= cut depth))
+(assert (not (<= (/ depth (to_real (to_int (/ depth cut)))) cut)))
+(check-sat)

@@ -1,0 +1,12 @@
+; less_is_at_least_one_less: whole numbers have gaps
+(set-info :status unsat)
+(set-logic QF_NIRA)
+(declare-const i Int)
+(declare-const m Int)
+(assert (<= 0 i))
+(assert (<= i 50))
+(assert (<= 0 m))
+(assert (<= m 50))
+(assert (< (* 2 i) (* 2 m)))
+(assert (not (<= (+ i 1) m)))
+(check-sat)

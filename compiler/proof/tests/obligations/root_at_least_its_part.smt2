@@ -1,0 +1,11 @@
+; root_at_least_its_part: a side is no longer than the diagonal
+(set-info :status unsat)
+(set-logic QF_NRAT)
+(declare-const x Real)
+(declare-const y Real)
+(assert (<= (- 40.0) x))
+(assert (<= x 40.0))
+(assert (<= (- 40.0) y))
+(assert (<= y 40.0))
+(assert (not (>= (sqrt (+ (* x x) (* y y))) (abs x))))
+(check-sat)

@@ -1,0 +1,11 @@
+; root_at_most_sum_of_parts: the diagonal is no longer than both sides
+(set-info :status unsat)
+(set-logic QF_NRAT)
+(declare-const x Real)
+(declare-const y Real)
+(assert (<= (- 40.0) x))
+(assert (<= x 40.0))
+(assert (<= (- 40.0) y))
+(assert (<= y 40.0))
+(assert (not (<= (sqrt (+ (* x x) (* y y))) (+ (abs x) (abs y)))))
+(check-sat)

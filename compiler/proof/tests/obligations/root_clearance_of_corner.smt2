@@ -1,0 +1,12 @@
+; root_clearance_of_corner: the root is not under that line everywhere
+(set-info :status sat)
+(set-logic QF_NRAT)
+(declare-const r Real)
+(declare-const e Real)
+(assert (<= 5.0 r))
+(assert (<= r 60.0))
+(assert (<= 0.0 e))
+(assert (<= e 60.0))
+(assert (<= e r))
+(assert (not (>= (- r (/ e 2.0)) (sqrt (- (* r r) (* e e))))))
+(check-sat)

@@ -1,0 +1,12 @@
+; root_grows: roots keep the order
+(set-info :status unsat)
+(set-logic QF_NRAT)
+(declare-const p Real)
+(declare-const q Real)
+(assert (<= 0.0 p))
+(assert (<= p 50.0))
+(assert (<= 0.0 q))
+(assert (<= q 50.0))
+(assert (<= p q))
+(assert (not (<= (sqrt (+ p 1.0)) (sqrt (+ q 1.0)))))
+(check-sat)

@@ -1,0 +1,11 @@
+; steps_of_two_sizes: smaller steps in small bores
+(set-info :status unsat)
+(set-logic QF_NRA)
+(declare-const bore Real)
+(declare-const cut Real)
+(assert (<= 10.0 bore))
+(assert (<= bore 250.0))
+(assert (<= 0.5 cut))
+(assert (<= cut 6.0))
+(assert (not (<= (* (ite (> bore 50.0) cut (/ cut 2.0)) 2.0) (* 2.0 cut))))
+(check-sat)

@@ -1,0 +1,11 @@
+; turns_of_helix_end_at_depth: whole turns, none steeper
+(set-info :status unsat)
+(set-logic QF_NIRA)
+(declare-const depth Real)
+(declare-const fall Real)
+(assert (<= 0.5 depth))
+(assert (<= depth 60.0))
+(assert (<= 0.05 fall))
+(assert (<= fall 4.0))
+(assert (not (and (<= (/ depth (- (to_real (to_int (- (/ depth fall)))))) fall) (= (* (- (to_real (to_int (- (/ depth fall))))) (/ depth (- (to_real (to_int (- (/ depth fall))))))) depth))))
+(check-sat)

@@ -1,0 +1,11 @@
+; unit_direction_by_root: a vector over its length
+(set-info :status unsat)
+(set-logic QF_NRAT)
+(declare-const x Real)
+(declare-const y Real)
+(assert (<= (- 40.0) x))
+(assert (<= x 40.0))
+(assert (<= 1.0 y))
+(assert (<= y 40.0))
+(assert (not (= (+ (* (/ x (sqrt (+ (* x x) (* y y)))) (/ x (sqrt (+ (* x x) (* y y))))) (* (/ y (sqrt (+ (* x x) (* y y)))) (/ y (sqrt (+ (* x x) (* y y)))))) 1.0)))
+(check-sat)

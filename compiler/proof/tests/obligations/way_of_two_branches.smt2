@@ -1,0 +1,11 @@
+; way_of_two_branches: clamping written twice
+(set-info :status unsat)
+(set-logic QF_NRA)
+(declare-const x Real)
+(declare-const r Real)
+(assert (<= (- 50.0) x))
+(assert (<= x 50.0))
+(assert (<= 1.0 r))
+(assert (<= r 50.0))
+(assert (not (= (ite (>= x 0.0) (ite (<= x r) x r) (ite (<= (- x) r) x (- r))) (ite (> x r) r (ite (< x (- r)) (- r) x)))))
+(check-sat)

@@ -18,13 +18,17 @@ use crate::text::{Block, Body, Program};
 use crate::value::{Condition, Truth, Value};
 
 pub use memory::Store;
-pub use request::{Request, Setting, parse_call, parse_set};
+pub use request::{Request, Setting, parse_block, parse_call, parse_set};
 
 /// How a run begins and how far it goes.
 #[derive(Debug, Clone)]
 pub struct RunOptions<'a> {
     /// Runs this call instead of the first program.
     pub call: Option<Request>,
+    /// Blocks that run before the call.
+    pub before: Vec<Request>,
+    /// Begins as a caller leaves the machine: length offset on, spindle turning clockwise.
+    pub called: bool,
     /// Sets variables first, in order.
     pub set: Vec<Setting>,
     /// Texts with further programs.
@@ -45,6 +49,8 @@ impl Default for RunOptions<'_> {
     fn default() -> Self {
         Self {
             call: None,
+            before: Vec::new(),
+            called: false,
             set: Vec::new(),
             with: Vec::new(),
             start: None,
@@ -216,7 +222,7 @@ impl<'a, V: Value> Runner<'a, V> {
             Some([x, y, z]) => Triple::new(number(x), number(y), number(z)),
             None => Triple::from_axes(home),
         };
-        let log = Execution {
+        let mut log = Execution {
             moves: Vec::new(),
             events: Vec::new(),
             alarms: Vec::new(),
@@ -225,6 +231,10 @@ impl<'a, V: Value> Runner<'a, V> {
             store,
             blocks: 0,
         };
+        if options.called {
+            log.registers.length_offset = Some(true);
+            log.registers.spindle = Some(Spindle::Clockwise);
+        }
         Self { controller, options, program, frames: Vec::new(), log }
     }
 
@@ -237,6 +247,12 @@ impl<'a, V: Value> Runner<'a, V> {
                     self.log.store.write(variable, value);
                 }
             }
+        }
+        for request in &self.options.before {
+            let step =
+                step(&request.0, &self.log.registers, self.controller, &self.log.store).map_err(stopped)?;
+            self.log.registers = step.registers;
+            self.apply_all(step.effects, &request.0);
         }
         match &self.options.call {
             None => self.enter_main(),

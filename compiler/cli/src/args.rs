@@ -44,6 +44,9 @@ pub struct Check {
     /// For people or for programs
     #[arg(long, value_enum, default_value_t)]
     pub format: Format,
+    /// Looks for more that may be bettered; takes longer
+    #[arg(long, value_enum, value_name = "WHAT")]
+    pub lint: Vec<Lint>,
     /// Prints what one step of the compiler makes of the files instead (for developers)
     #[arg(long, value_enum, value_name = "STEP", conflicts_with = "format")]
     pub dump: Option<Dump>,
@@ -82,9 +85,12 @@ pub struct Run {
     /// A built-in machine, or the path of a machine file
     #[arg(long, value_name = "NAME|FILE")]
     pub machine: Option<String>,
-    /// The block that calls the program, such as "G65 P9001 B50. D20."
+    /// The block that calls the program, such as "G65 P1 B50. D20."
+    ///
+    /// The run begins as a caller leaves the machine: length offset on, spindle turning clockwise. May be given several
+    /// times: the blocks before the last one run first, such as --call G49. A file without O number answers to any P.
     #[arg(long, value_name = "BLOCK")]
-    pub call: Option<String>,
+    pub call: Vec<String>,
     /// A numbered variable before the start, such as "#101=50"; may be given several times
     #[arg(long, value_name = "#N=VALUE")]
     pub set: Vec<String>,
@@ -142,6 +148,12 @@ pub enum TraceFormat {
     Json,
     /// One line a move
     Csv,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Lint {
+    /// Requirements that could be weaker, with the weaker form
+    Requirements,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]

@@ -139,3 +139,19 @@ fn a_build_reports_the_files_it_wrote() {
     assert_eq!(file["form"], "macro");
     has(first(&report["assumptions"]), &["id", "text"]);
 }
+
+#[test]
+fn a_macro_is_called_as_a_caller_leaves_the_machine() {
+    let place = Place::new("shape-call");
+    place.write(
+        "ream.nc",
+        "IF [#4008 EQ 49] GOTO 9\nG21 G90 G94\nG1 Z-#7 F100.\nM99\nN9 #3000=3 (LENGTH OFFSET IS OFF)\n",
+    );
+    let alarms = |calls: &[&str]| {
+        let calls = calls.iter().flat_map(|call| ["--call", call]);
+        let arguments: Vec<&str> = ["run", "ream.nc", "--format", "json"].into_iter().chain(calls).collect();
+        place.run(&arguments).json()["alarms"].as_array().map(Vec::len)
+    };
+    assert_eq!(alarms(&["G65 P1 D2."]), Some(0));
+    assert_eq!(alarms(&["G49", "G65 P1 D2."]), Some(1));
+}

@@ -14,8 +14,8 @@ pub struct RunOrder {
     pub file: String,
     /// Built-in machine or path of a machine file; a generic controller where none is named.
     pub machine: Option<String>,
-    /// A call to run instead of the first program: `G65 P9010 B50.`
-    pub call: Option<String>,
+    /// Blocks to run instead of the first program, the last of them the call: `G65 P9010 B50.`
+    pub call: Vec<String>,
     /// Variables to set first: `#101=50`
     pub set: Vec<String>,
     /// Paths of further programs that may be called.
@@ -74,12 +74,17 @@ fn attempt(
 ) -> Option<Trace> {
     let program = read(host, &order.file, sources, found);
     let with: Vec<Option<Program>> = order.with.iter().map(|path| read(host, path, sources, found)).collect();
-    let call = order.call.as_deref().map(|text| request(text, sources, found));
+    let called = order.call.split_last();
+    let call = called.map(|(text, _)| request(text, sources, found));
+    let before: Vec<Option<Request>> =
+        called.into_iter().flat_map(|(_, first)| first).map(|text| block(text, sources, found)).collect();
     let set: Vec<Option<Setting>> = order.set.iter().map(|text| setting(text, sources, found)).collect();
     let controller = controller(host, order.machine.as_deref(), sources, found);
     let with: Vec<Program> = with.into_iter().collect::<Option<_>>()?;
     let options = RunOptions {
         call: call.map_or(Some(None), |call| call.map(Some))?,
+        before: before.into_iter().collect::<Option<_>>()?,
+        called: !order.call.is_empty(),
         set: set.into_iter().collect::<Option<_>>()?,
         with: with.iter().collect(),
         ..RunOptions::default()
@@ -110,6 +115,10 @@ fn read(host: &dyn Host, path: &str, sources: &mut SourceMap, found: &mut Diagno
 
 fn request(text: &str, sources: &mut SourceMap, found: &mut Diagnostics) -> Option<Request> {
     said(borewright_runtime::parse_call(sources.add("--call", text), text), found)
+}
+
+fn block(text: &str, sources: &mut SourceMap, found: &mut Diagnostics) -> Option<Request> {
+    said(borewright_runtime::parse_block(sources.add("--call", text), text), found)
 }
 
 fn setting(text: &str, sources: &mut SourceMap, found: &mut Diagnostics) -> Option<Setting> {

@@ -28,6 +28,14 @@ pub fn parse_call(file: FileId, text: &str) -> Result<Request, Fault> {
     if calls && items.assignments.is_empty() { Ok(Request(block)) } else { Err(not_a_call(&block)) }
 }
 
+/// Reads a block that runs before a call, such as `G49`.
+///
+/// # Errors
+/// When the text is not one block.
+pub fn parse_block(file: FileId, text: &str) -> Result<Request, Fault> {
+    one_block(file, text).map(Request)
+}
+
 /// Reads a setting.
 ///
 /// # Errors

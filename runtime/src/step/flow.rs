@@ -69,7 +69,7 @@ impl<V: Value> Stepper<'_, V> {
                 span,
                 "a call without P, the number of the program",
             )
-            .hint("write for example G65 P9010 or M98 P9010")
+            .hint("write for example G65 P9010 or M98 P9010; a file without O number answers to any P")
             .into());
         };
         let program = whole(Some(&program), "the program number P", place)?;

@@ -5,7 +5,7 @@ use borewright_base::Span;
 use borewright_motion::{Condition, Expr, Point, Promise, Way};
 
 use super::safe::site;
-use super::shape::{Solid, Wall, flat_square, length, within_disc};
+use super::shape::{Solid, Wall, flat_square, length, off_arc, outside_disc, within_disc};
 use super::tidy::tidy;
 use super::walk::{Joint, Path, flat};
 use super::{At, Context, Draft, Event, Goal, Move, Place, height};
@@ -132,20 +132,28 @@ fn one_side(
         Path::Turn(way, about) | Path::Arc(way, about) if *way != promised => {
             off_wall(context, m, wall, solid, from, about)
         }
-        // The right way round its own centre, an arc inside a hole is right about the wall too.
-        Path::Turn(..) => return,
-        Path::Arc(_, about) if wall.inside => {
-            let _ = about;
-            return;
+        // The right way round its own centre, a circle that keeps within the hole is right about its wall too.
+        Path::Turn(..) | Path::Arc(..) if wall.inside && is_within(context, solid) => return,
+        Path::Turn(_, about) => right_way(context, m, wall, from, about),
+        Path::Arc(way, about) => {
+            let whole = right_way(context, m, wall, from, about);
+            let ends = arc_side(wall, promised, *way, about, from, to);
+            Condition::any([whole, Condition::all([ends, nearest_is_off(wall, *way, about, from, to)])])
         }
-        Path::Arc(way, about) => arc_side(wall, promised, *way, about, from, to),
     };
+    if goal == Condition::True {
+        return;
+    }
     let why = format!("where the edge is on the {}, the path runs {} about it", wall.name, promised.name());
     let draft =
         Draft::new(Kind::Side, site(&format!("{}/{}", serve_word(promised, wall), solid.name), &m.at), why)
             .checked(ConcreteCheck::WrongSide);
     let exact = Condition::any([above, goal.clone()]);
-    let easier = Some(goal).filter(|g| *g != exact && *g != Condition::False);
+    let easier = match &m.path {
+        Path::Line if !wall.inside => Condition::any(beyond(wall, from, to)),
+        Path::Line | Path::Rapid | Path::Arc(..) | Path::Turn(..) => goal,
+    };
+    let easier = Some(easier).filter(|g| *g != exact && *g != Condition::False);
     context.add(serve(draft), &m.at, Goal { exact, easier });
 }
 
@@ -153,7 +161,65 @@ fn serve_word(promised: Way, wall: &Wall) -> &'static str {
     if (promised == Way::Ccw) == wall.inside { "climb" } else { "conventional" }
 }
 
-/// A straight move that ends or begins on the wall does not run against the promised way.
+fn is_within(context: &Context<'_>, solid: &Solid) -> bool {
+    let own = context.motion.made.iter().filter(|m| m.feature.span == solid.span);
+    own.flat_map(|m| &m.promises).any(|(p, _)| *p == Promise::Within)
+}
+
+/// A circle with the promised way round its own centre runs that way about the wall wherever it touches it: it
+/// lies in the hole, or goes round the boss. Beside a boss it would run the other way, so it must not touch.
+fn right_way(context: &Context<'_>, m: &Move, wall: &Wall, from: &Point, about: &Point) -> Condition {
+    let offset = wall.about(about);
+    if offset == Point::centre() {
+        return Condition::True;
+    }
+    if wall.inside {
+        return within_disc(&offset, &wall.path);
+    }
+    let radius = length(context, &m.at.scope, &flat(&from.minus(about)));
+    let past = Condition::greater(flat_square(&offset), (radius.clone() + wall.path.clone()).squared());
+    Condition::any([past, within_disc(&offset, &(radius - wall.path.clone()))])
+}
+
+/// The point of an arc's circle that is nearest to the wall's centre is no part of the arc: then only its ends
+/// can touch a boss.
+fn nearest_is_off(wall: &Wall, way: Way, about: &Point, from: &Point, to: &Point) -> Condition {
+    let (u, v) = (flat(&from.minus(about)), flat(&to.minus(about)));
+    let (first, last) = if way == Way::Ccw { (u, v) } else { (v, u) };
+    let out = wall.about(about);
+    off_arc(&first, &last, &Point { x: -out.x, y: -out.y })
+}
+
+/// A straight move past a boss touches it between its ends in the promised way only, or not at all.
+fn between_ends(wall: &Wall, promised: Way, from: &Point, to: &Point) -> Condition {
+    let (a, b) = (wall.about(from), wall.about(to));
+    let along = flat(&b.minus(&a));
+    let round = tidy(&a.cross(&along));
+    let right = match promised {
+        Way::Ccw => Condition::at_least(round.clone(), Expr::zero()),
+        Way::Cw => Condition::at_most(round.clone(), Expr::zero()),
+    };
+    let apart = [
+        right,
+        Condition::at_least(tidy(&a.dot(&along)), Expr::zero()),
+        Condition::at_most(tidy(&b.dot(&along)), Expr::zero()),
+        Condition::greater(round.squared(), wall.path.squared() * flat_square(&along)),
+    ];
+    Condition::any(apart.into_iter().chain(beyond(wall, from, to)))
+}
+
+/// Both ends lie beyond one tangent of the wall's path along an axis: then the way between them touches nothing.
+fn beyond(wall: &Wall, from: &Point, to: &Point) -> impl Iterator<Item = Condition> {
+    let (a, b) = (wall.about(from), wall.about(to));
+    let (far, near) = (wall.path.clone(), tidy(&-wall.path.clone()));
+    [(a.x, b.x), (a.y, b.y)].into_iter().flat_map(move |(p, q)| {
+        let above = [&p, &q].map(|e| Condition::greater(e.clone(), far.clone()));
+        let below = [&p, &q].map(|e| Condition::less(e.clone(), near.clone()));
+        [Condition::all(above), Condition::all(below)]
+    })
+}
+
+/// A straight move that touches the wall does not run against the promised way.
 fn line_side(wall: &Wall, promised: Way, from: &Point, to: &Point) -> Condition {
     let along = flat(&to.minus(from));
     let end = |p: &Point| {
@@ -164,7 +230,9 @@ fn line_side(wall: &Wall, promised: Way, from: &Point, to: &Point) -> Condition 
         };
         Condition::any([wall.clear_of(p), right])
     };
-    Condition::all([end(from), end(to)])
+    let between =
+        if wall.inside { Condition::True } else { between_ends(wall, promised, from, to) };
+    Condition::all([end(from), end(to), between])
 }
 
 /// An arc that rolls onto the wall from outside (a boss): at both ends, off the wall or the promised way.
@@ -213,11 +281,16 @@ fn off_wall(
             let promised = if *way == Way::Ccw { Way::Cw } else { Way::Ccw };
             let ends: Vec<&Point> = ends.collect();
             match ends.as_slice() {
-                [a, b] => arc_side(wall, promised, *way, about, a, b),
+                [a, b] => {
+                    let past = outside_disc(&offset, &(radius.clone() + wall.path.clone()));
+                    let touch = Condition::any([past, nearest_is_off(wall, *way, about, a, b)]);
+                    Condition::all([arc_side(wall, promised, *way, about, a, b), touch])
+                }
                 _ => Condition::False,
             }
         }
-        Path::Turn(..) | Path::Rapid | Path::Line => Condition::False,
+        Path::Turn(..) => outside_disc(&offset, &(radius.clone() + wall.path.clone())),
+        Path::Rapid | Path::Line => Condition::False,
     };
     let _ = solid;
     Condition::any([far(radius - wall.path.clone()), rolling])

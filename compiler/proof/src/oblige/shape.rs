@@ -277,7 +277,7 @@ pub(crate) struct Course<'a> {
 }
 
 /// Whether the direction `d` does not lie in the sweep from `first` counterclockwise to `last`.
-fn off_arc(first: &Point, last: &Point, d: &Point) -> Condition {
+pub(crate) fn off_arc(first: &Point, last: &Point, d: &Point) -> Condition {
     let cross = |a: &Point, b: &Point| super::tidy::tidy(&a.cross(b));
     let negative = |e: Expr| Condition::less(e, Expr::zero());
     let positive = |e: Expr| Condition::greater(e, Expr::zero());

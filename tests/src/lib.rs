@@ -1,6 +1,18 @@
 //! Tests of the whole way, from source text to verdicts. Cases are data: `proofs/*.toml` holds twins, each a
 //! bundled routine with one term changed, and `proofs/pass` whole routines that must be proved.
 
+// The measure is a witness in plain floats, on purpose: it decides no proof.
+#![allow(clippy::disallowed_methods, reason = "tests measure with the platform's own functions")]
+
+pub mod float;
+pub mod measure;
+pub mod mutate;
+pub mod random;
+pub mod sizes;
+pub mod source;
+pub mod trial;
+pub mod witness;
+
 use std::collections::BTreeSet;
 
 use borewright_driver::{MemoryHost, check, render};
@@ -29,6 +41,8 @@ pub struct Twin {
     pub with: String,
     /// Promises or kinds that must be among the refuted.
     pub refuted: Vec<String>,
+    /// Part of what must be seen to go wrong when the motion is run at the counterexample.
+    pub fault: Option<String>,
     /// Kinds that may stay undecided beside them.
     #[serde(default)]
     pub unknown: Vec<String>,
@@ -76,6 +90,13 @@ impl Said {
         let host = MemoryHost::new([(name, text)]);
         let report = check(&host, &[name.to_owned()]);
         Self(serde_json::to_value(render::json::check(&report)).unwrap_or(Value::Null))
+    }
+
+    /// What was seen to go wrong, of every refuted obligation.
+    #[must_use]
+    pub fn faults(&self) -> Vec<String> {
+        let text = |o: &Value| Some(o.get("fault")?.get("text")?.as_str()?.to_owned());
+        self.list("obligations").filter_map(text).collect()
     }
 
     fn list(&self, name: &str) -> impl Iterator<Item = &Value> {

@@ -52,6 +52,27 @@ fn whole_routines_that_must_be_proved() {
     }
 }
 
+/// A routine that was once called proved though its motion is bad, and what must be said of it: `// refuted: ramp`.
+fn must_be_refuted(path: &Path, wrong: &mut Vec<String>) {
+    let text = read(path);
+    let line = text.lines().find_map(|l| l.strip_prefix("// refuted: ")).unwrap();
+    let said = Said::of("case.bore", &text);
+    let (refuted, errors) = (said.with_verdict("refuted"), said.findings("error"));
+    let missing: Vec<_> = line.split(", ").filter(|r| !refuted.contains(*r)).collect();
+    if !missing.is_empty() {
+        wrong.push(format!("{}: missing {missing:?}, refuted {refuted:?}, {errors:?}", path.display()));
+    }
+}
+
+#[test]
+fn whole_routines_with_a_bad_motion_are_refuted_for_the_right_reason() {
+    let mut wrong = Vec::new();
+    let paths = files("proofs/fail", "bore");
+    paths.iter().for_each(|path| must_be_refuted(path, &mut wrong));
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    assert!(paths.len() >= 8, "only {} routines", paths.len());
+}
+
 #[test]
 fn twins_with_one_thing_changed_are_refuted_for_the_right_reason() {
     let mut wrong = Vec::new();
@@ -65,6 +86,11 @@ fn twins_with_one_thing_changed_are_refuted_for_the_right_reason() {
             let missing: Vec<_> = twin.refuted.iter().filter(|r| !refuted.contains(*r)).collect();
             let mut unknown = said.kinds("unknown");
             unknown.retain(|kind| !twin.unknown.contains(kind));
+            let faults = said.faults();
+            let unseen = twin.fault.as_ref().filter(|part| !faults.iter().any(|f| f.contains(*part)));
+            if let Some(part) = unseen {
+                wrong.push(format!("{}: no fault `{part}` among {faults:?}", twin.name));
+            }
             if !missing.is_empty() || !unknown.is_empty() {
                 let errors = said.findings("error");
                 wrong.push(format!(

@@ -1,0 +1,70 @@
+//! Proved routines at sizes drawn at random, most of them where something just holds: the exact motion and
+//! the emitted text keep every promise, by a measure that shares nothing with the prover.
+
+#![expect(clippy::unwrap_used, clippy::panic, reason = "test helpers fail by panicking")]
+
+use borewright_base::{Diagnostics, SourceMap};
+use borewright_driver::{MemoryHost, machines};
+use borewright_machine::Machine;
+use borewright_tests::measure::Tolerance;
+use borewright_tests::sizes::{Walk, shown};
+use borewright_tests::source::{self, Source};
+use borewright_tests::trial::{self, Trial};
+
+fn full() -> bool {
+    std::env::var("BOREWRIGHT_FULL").is_ok_and(|v| v == "1")
+}
+
+fn machine(name: &str) -> Machine {
+    let host = MemoryHost::default();
+    machines::find(&host, name, &mut SourceMap::default(), &mut Diagnostics::default()).unwrap()
+}
+
+/// How a source fared.
+struct Count {
+    kept: usize,
+    text: usize,
+}
+
+fn try_all(source: &Source, draws: usize, wrong: &mut Vec<String>) -> Count {
+    let report = source::checked(&source.text);
+    let Some(judged) = source::judged(&report, &source.name) else {
+        panic!("{}: {:?}", source.name, source::errors(&report));
+    };
+    let motion = &judged.motion;
+    let blocks = machine(if motion.inch { "blocks-inch" } else { "blocks-mm" });
+    let mut count = Count { kept: 0, text: 0 };
+    let Some(mut walk) = Walk::new(motion, 1) else {
+        wrong.push(format!("{}: no admitted sizes were found", source.name));
+        return count;
+    };
+    for _ in 0..draws {
+        let sizes = walk.step();
+        let exact = trial::exact(motion, &sizes, Tolerance::EXACT);
+        let written = exact == Trial::Kept;
+        count.kept += usize::from(written);
+        let text = if written { trial::text(motion, &sizes, &blocks) } else { Trial::NotAdmitted };
+        count.text += usize::from(text == Trial::Kept);
+        for (how, trial) in [("motion", exact), ("text", text)] {
+            if trial.contradicts() {
+                wrong.push(format!("{} {how}: {trial:?} at {}", source.name, shown(&sizes)));
+            }
+        }
+    }
+    count
+}
+
+#[test]
+fn proved_routines_keep_every_promise_at_sizes_drawn_at_random() {
+    let draws = if full() { 200 } else { 20 };
+    let mut wrong = Vec::new();
+    for source in source::all() {
+        let count = try_all(&source, draws, &mut wrong);
+        println!("{:24} {:24} {} motions, {} texts", source.file, source.name, count.kept, count.text);
+        // A draw may lie beyond an exclusive boundary, or take too many steps; most may not.
+        if 6 * count.kept < draws {
+            wrong.push(format!("{}: only {} of {draws} draws were admitted", source.name, count.kept));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}

@@ -19,6 +19,8 @@ motion under the assumptions printed with it. Verify every program: dry run abov
 pub enum Verb {
     /// Types and proves all routines and jobs at and below the paths
     Check(Check),
+    /// Rechecks certificates against the source, without the prover
+    Verify(Verify),
     /// Writes programs for a machine, only when all is proved
     Build(Build),
     /// Runs a program on the virtual controller and prints what it did
@@ -47,9 +49,28 @@ pub struct Check {
     /// Looks for more that may be bettered; takes longer
     #[arg(long, value_enum, value_name = "WHAT")]
     pub lint: Vec<Lint>,
+    /// Writes a certificate for each obligation and a manifest of all into this directory
+    #[arg(long, value_name = "DIR")]
+    pub certificate: Option<String>,
+    /// Writes each obligation in SMT-LIB 2, for other solvers, into this directory
+    #[arg(long, value_name = "DIR")]
+    pub smt2: Option<String>,
     /// Prints what one step of the compiler makes of the files instead (for developers)
     #[arg(long, value_enum, value_name = "STEP", conflicts_with = "format")]
     pub dump: Option<Dump>,
+}
+
+#[derive(Debug, Args)]
+pub struct Verify {
+    /// The directory with the certificates and their manifest
+    #[arg(value_name = "DIR")]
+    pub directory: String,
+    /// Files that end in .bore, or directories to search for them: what the certificates must be about
+    #[arg(long, required = true, num_args = 1.., value_name = "PATH")]
+    pub against: Vec<String>,
+    /// For people or for programs
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
 }
 
 #[derive(Debug, Args)]

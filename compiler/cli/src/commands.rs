@@ -6,6 +6,7 @@ pub mod explain;
 pub mod fmt;
 pub mod machines;
 pub mod run;
+pub mod verify;
 
 use borewright_base::Diagnostic;
 use borewright_driver::render::{human, json};

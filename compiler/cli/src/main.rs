@@ -38,6 +38,7 @@ fn perform(verb: Verb, terminal: Terminal) -> u8 {
         Verb::Completions { shell } => commands::completions(shell, terminal),
         Verb::Machines(options) => commands::machines::machines(&options, terminal),
         Verb::Run(options) => commands::run::run(options, terminal),
+        Verb::Verify(options) => commands::verify::verify(&options, terminal),
         Verb::Check(options) => commands::check::check(&options, terminal),
         Verb::Build(options) => commands::build::build(options, terminal),
         Verb::Fmt(options) => commands::fmt::fmt(&options, terminal),

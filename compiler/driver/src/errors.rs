@@ -35,6 +35,20 @@ borewright_base::codes! {
     INTERNAL_FAULT = "D0814" "internal-fault";
     /// two jobs with `program 1200` in one file
     FILE_TWICE = "D0815" "file-name-twice";
+    /// a manifest of certificates that was cut off
+    BAD_MANIFEST = "D0816" "bad-manifest";
+    /// a certificate that was changed after it was written
+    CERTIFICATE_ALTERED = "D0817" "certificate-altered";
+    /// a routine that has grown a move since its certificates were written
+    OBLIGATION_MISSING = "D0818" "obligation-without-certificate";
+    /// certificates of a routine that is no longer there
+    OBLIGATION_EXTRA = "D0819" "certificate-without-obligation";
+    /// a requirement that was dropped since the certificates were written
+    FORMULA_DIFFERS = "D0820" "formula-differs";
+    /// a proof with a wrong step
+    CERTIFICATE_REJECTED = "P0450" "certificate-rejected";
+    /// certificates of a check that did not prove everything
+    NOT_PROVED = "P0451" "obligation-not-proved";
 }
 
 /// Faults of the command line and of paths: they end with status 2, all others with 1.
@@ -157,6 +171,46 @@ pub(crate) fn file_twice(file: &str, first: &str, second: &str) -> Diagnostic {
     let message = format!("`{first}` and `{second}` would both be written to `{file}`");
     Diagnostic::error(FILE_TWICE, None, message)
         .hint("give them different program numbers, or build them one at a time with `--routine`, into two directories")
+}
+
+pub(crate) fn bad_manifest(path: &str, why: &str) -> Diagnostic {
+    Diagnostic::error(BAD_MANIFEST, None, format!("`{path}` is no manifest of certificates: {why}"))
+        .hint("write the certificates anew: `borewright check --certificate DIR PATH`")
+}
+
+pub(crate) fn certificate_altered(file: &str, why: &str) -> Diagnostic {
+    Diagnostic::error(
+        CERTIFICATE_ALTERED,
+        None,
+        format!("the certificate `{file}` is not as it was written: {why}"),
+    )
+    .hint("fetch the directory again from where it came, or write the certificates anew")
+}
+
+pub(crate) fn obligation_missing(id: &str, span: Span) -> Diagnostic {
+    Diagnostic::error(OBLIGATION_MISSING, span, format!("no certificate is there for `{id}`"))
+        .hint("the source says more than was proved: check it again and write the certificates anew")
+}
+
+pub(crate) fn obligation_extra(id: &str) -> Diagnostic {
+    Diagnostic::error(OBLIGATION_EXTRA, None, format!("the source asks for no such thing as `{id}`"))
+        .hint("the certificates belong to another source, or were left over: write them anew into an empty directory")
+}
+
+pub(crate) fn formula_differs(id: &str, span: Span) -> Diagnostic {
+    let message = format!("what was proved as `{id}` is not what the source says now");
+    Diagnostic::error(FORMULA_DIFFERS, span, message)
+        .hint("the source, or the version of this tool, has changed since: check again and write the certificates anew")
+}
+
+pub(crate) fn rejected(file: &str, why: &str) -> Diagnostic {
+    Diagnostic::error(CERTIFICATE_REJECTED, None, format!("the certificate `{file}` does not hold: {why}"))
+        .hint("do not rely on what it claims; if this tool wrote it, that is our fault: please report it")
+}
+
+pub(crate) fn not_proved(id: &str, verdict: &str, span: Span) -> Diagnostic {
+    Diagnostic::error(NOT_PROVED, span, format!("the manifest says of `{id}`: {verdict}"))
+        .hint("nothing may be made of what is not proved: correct the routine first")
 }
 
 /// A path that cannot be written: made by the command, which alone writes.

@@ -2,6 +2,7 @@
 //! the world it asks of a [`Host`]; what it has to say it returns.
 
 mod build;
+pub mod certificates;
 pub mod codes;
 pub mod dump;
 pub mod errors;
@@ -13,7 +14,9 @@ mod pipeline;
 pub mod render;
 mod run;
 mod setting;
+mod smt2;
 mod verdicts;
+mod verify;
 
 pub use borewright_base::SourceMap;
 pub use borewright_emit::Form;
@@ -23,3 +26,5 @@ pub use host::{Host, MemoryHost, Place, Trouble};
 pub use load::{Beside, Loaded, load};
 pub use pipeline::{Judged, Report, check};
 pub use run::{Ran, RunOrder, run};
+pub use smt2::smt2;
+pub use verify::{Verified, VerifiedObligation, verify};

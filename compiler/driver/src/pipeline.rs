@@ -124,7 +124,7 @@ fn place(motions: &[Arc<Motion>], span: Span) -> Option<usize> {
 const STACK: usize = 64 * 1024 * 1024;
 
 /// Does the work on each item, on as many threads as the machine has cores; the results are in the items' order.
-fn side_by_side<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
+pub(crate) fn side_by_side<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
     let next = AtomicUsize::new(0);
     let results = Mutex::new(Vec::with_capacity(items.len()));
     let take_turns = || {

@@ -4,11 +4,13 @@
 //! encloses; a bare `f64` may only propose.
 
 mod dimension;
+mod enclosure;
 mod interval;
 mod rational;
 mod unit;
 
 pub use dimension::Dimension;
+pub use enclosure::{Enclosure, End};
 pub use interval::Interval;
 pub use rational::{Rational, Rounding};
 pub use unit::{Quantity, Unit};

@@ -7,6 +7,7 @@
 mod agree;
 mod assumption;
 pub mod certificate;
+mod certify;
 pub mod codes;
 mod engine;
 pub mod errors;
@@ -20,6 +21,10 @@ mod smt2;
 
 pub use agree::{Agreed, Given, Interface, TextVerdicts, Tolerance, agree, settle_text, settle_unproved};
 pub use assumption::{Assumption, assume};
+pub use certify::{
+    Certified, Evidence, certify, certify_proof, certify_witness, formula_lines, formula_text, name_text,
+    proof_lines,
+};
 pub use engine::{Budget, Outcome, Value, enclose, evaluate, prove, well_defined, witness};
 pub use formula::{Answer, Formula, Hypothesis, HypothesisKind, Lemma, Sort, Valuation, Variable};
 pub use kind::{Kind, Phrases};

@@ -1,17 +1,20 @@
 //! `check PATH…`: types and proves everything at and below the paths.
 
+use std::path::Path;
+
 use borewright_driver::render::{human, json, summary};
-use borewright_driver::{dump, errors};
+use borewright_driver::{Report, certificates, dump, errors, smt2};
 
 use crate::args::{Check, Dump, Format};
-use crate::disk::Disk;
+use crate::disk::{Disk, write_all};
 use crate::terminal::Terminal;
 
 pub fn check(options: &Check, terminal: Terminal) -> u8 {
     if let Some(step) = options.dump {
         return show(options, step, terminal);
     }
-    let report = borewright_driver::check(&Disk::new(), &options.paths);
+    let mut report = borewright_driver::check(&Disk::new(), &options.paths);
+    write(options, &mut report);
     match options.format {
         Format::Human => {
             terminal.tell(&human::findings(&report.found, &report.sources, terminal.look()));
@@ -20,6 +23,17 @@ pub fn check(options: &Check, terminal: Terminal) -> u8 {
         Format::Json => terminal.result(&json::text(&json::check(&report))),
     }
     errors::status(&report.found)
+}
+
+/// Writes what was asked for besides the report; what cannot be written is one more finding.
+fn write(options: &Check, report: &mut Report) {
+    let certificates = options.certificate.as_ref().map(|to| (to, certificates::certificates(report)));
+    let smt2 = options.smt2.as_ref().map(|to| (to, smt2(report)));
+    for (directory, files) in certificates.into_iter().chain(smt2) {
+        if let Err(fault) = write_all(Path::new(directory), &files) {
+            report.found.push(*fault);
+        }
+    }
 }
 
 fn show(options: &Check, step: Dump, terminal: Terminal) -> u8 {

@@ -374,3 +374,44 @@ pub fn text(report: &impl Serialize) -> String {
     // Our reports are plain structs with text keys: there is nothing that serialising could refuse.
     serde_json::to_string_pretty(report).map_or_else(|_| String::from("{}\n"), |text| text + "\n")
 }
+
+/// `verify --format json`
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Verification {
+    /// [`VERSION`]
+    pub version: u32,
+    /// Everything found, sorted by place.
+    pub diagnostics: Vec<Finding>,
+    /// Every obligation that the source gives.
+    pub obligations: Vec<Confirmation>,
+}
+
+/// Whether an obligation's certificate shows it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Confirmation {
+    /// Its name.
+    pub id: String,
+    /// The file in which it arises.
+    pub file: String,
+    /// The line in which it arises.
+    pub line: usize,
+    /// Whether its certificate was rechecked and shows it.
+    pub confirmed: bool,
+    /// Whether that was by an easier formula that implies it.
+    pub easier: bool,
+}
+
+/// The report of a verification.
+#[must_use]
+pub fn verification(verified: &crate::Verified) -> Verification {
+    let confirmation = |o: &crate::VerifiedObligation| {
+        let place = place(o.span, &verified.sources);
+        let (file, line) = (place.file.unwrap_or_default(), place.line.unwrap_or_default());
+        Confirmation { id: o.id.clone(), file, line, confirmed: o.confirmed, easier: o.easier }
+    };
+    Verification {
+        version: VERSION,
+        diagnostics: findings(&verified.found, &verified.sources),
+        obligations: verified.obligations.iter().map(confirmation).collect(),
+    }
+}

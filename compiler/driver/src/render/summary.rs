@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
+use borewright_base::Severity;
 use borewright_proof::Verdict;
 
 use super::Look;
@@ -153,6 +154,27 @@ fn parts(tally: Tally) -> String {
     let parts = parts.into_iter().filter(|(count, _)| *count > 0);
     parts.map(|(count, what)| format!("{count} {what}")).collect::<Vec<_>>().join(", ")
 }
+
+/// The outcome of a verification.
+#[must_use]
+pub fn verification(verified: &crate::Verified, look: Look) -> String {
+    let all = verified.obligations.len();
+    let confirmed = verified.obligations.iter().filter(|o| o.confirmed).count();
+    let easier = verified.obligations.iter().filter(|o| o.easier).count();
+    let outcome = match (confirmed == all, verified.found.iter().any(|d| d.severity == Severity::Error)) {
+        (true, false) => "all confirmed",
+        (true, true) => "all confirmed, but see above",
+        (false, _) => "not all confirmed",
+    };
+    let text = format!(
+        "{}: {confirmed} confirmed, {easier} of them by an easier formula; {outcome}\n",
+        counted(all, "obligation")
+    );
+    text + &wrapped("", TRUSTED, look)
+}
+
+const TRUSTED: &str = "Rechecked without the prover. Trusted: that the formulas written from the source say what they should \
+(reading, lowering, obligations), the checker and its numbers.";
 
 /// `1 job`, `2 jobs`
 pub(crate) fn counted(count: usize, what: &str) -> String {

@@ -1,36 +1,46 @@
 //! Prints a formula.
 
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
-use borewright_motion::{Condition, Expr, Function, Node, Relation};
+use borewright_motion::{Condition, Expr, Function, Node, Relation, Symbol};
 use borewright_number::Rational;
 
-use crate::formula::{Formula, Sort};
+use crate::formula::{Formula, Sort, Variable};
 
 /// The formula as SMT-LIB 2 text; `unsat` means that it holds for all values.
 ///
-/// Definitions become `define-fun`; `ceil` and `floor` are printed by `to_int`, the other functions by their names
+/// Definitions become `define-fun`; whole numbers stand within `to_real`; `ceil` and `floor` are printed by `to_int`, the other functions by their names
 /// (`sqrt`, `sin`, `cos`, `tan`, `arctan`, `arccos` of radians, `real.pi`); division by 0 does not occur, because that
 /// is proved on its own.
 #[must_use]
 pub fn to_smt2(formula: &Formula) -> String {
-    let mut text = String::from("(set-logic QF_NRAT)\n");
+    let is_whole = |v: &&Variable| v.definition.is_none() && v.sort == Sort::Whole;
+    let whole: Whole<'_> = &formula.variables.iter().filter(is_whole).map(|v| v.symbol.clone()).collect();
+    let mut text = String::from(if whole.is_empty() { "(set-logic QF_NRAT)\n" } else { "(set-logic ALL)\n" });
     for variable in formula.variables.iter().filter(|v| v.definition.is_none()) {
         let sort = if variable.sort == Sort::Whole { "Int" } else { "Real" };
         let _ = writeln!(text, "(declare-const {} {sort})", name(variable.symbol.name()));
     }
     for variable in &formula.variables {
         if let Some(definition) = &variable.definition {
-            let _ =
-                writeln!(text, "(define-fun {} () Real {})", name(variable.symbol.name()), expr(definition));
+            let _ = writeln!(
+                text,
+                "(define-fun {} () Real {})",
+                name(variable.symbol.name()),
+                expr(whole, definition)
+            );
         }
     }
     for hypothesis in &formula.hypotheses {
-        let _ = writeln!(text, "(assert {})", condition(&hypothesis.condition));
+        let _ = writeln!(text, "(assert {})", condition(whole, &hypothesis.condition));
     }
-    let _ = writeln!(text, "(assert (not {}))\n(check-sat)", condition(&formula.goal));
+    let _ = writeln!(text, "(assert (not {}))\n(check-sat)", condition(whole, &formula.goal));
     text
 }
+
+/// The constants of sort Int, which stand within `to_real` among reals.
+type Whole<'a> = &'a BTreeSet<Symbol>;
 
 /// Quoted where it has to be.
 fn name(symbol: &str) -> String {
@@ -56,7 +66,7 @@ fn number(value: &Rational) -> String {
     if value.signum() < 0 { format!("(- {text})") } else { text }
 }
 
-fn condition(of: &Condition) -> String {
+fn condition(whole: Whole<'_>, of: &Condition) -> String {
     match of {
         Condition::True => "true".to_owned(),
         Condition::False => "false".to_owned(),
@@ -69,36 +79,37 @@ fn condition(of: &Condition) -> String {
                 Relation::Greater => ">",
                 Relation::GreaterEqual => ">=",
             };
-            format!("({operator} {} {})", expr(a), expr(b))
+            format!("({operator} {} {})", expr(whole, a), expr(whole, b))
         }
-        Condition::And(parts) => connective("and", "true", parts),
-        Condition::Or(parts) => connective("or", "false", parts),
-        Condition::Not(inner) => format!("(not {})", condition(inner)),
+        Condition::And(parts) => connective(whole, "and", "true", parts),
+        Condition::Or(parts) => connective(whole, "or", "false", parts),
+        Condition::Not(inner) => format!("(not {})", condition(whole, inner)),
     }
 }
 
-fn connective(operator: &str, none: &str, parts: &[Condition]) -> String {
+fn connective(whole: Whole<'_>, operator: &str, none: &str, parts: &[Condition]) -> String {
     if parts.is_empty() {
         return none.to_owned();
     }
-    let parts: Vec<String> = parts.iter().map(condition).collect();
+    let parts: Vec<String> = parts.iter().map(|part| condition(whole, part)).collect();
     format!("({operator} {})", parts.join(" "))
 }
 
-fn expr(of: &Expr) -> String {
+fn expr(whole: Whole<'_>, of: &Expr) -> String {
     match of.node() {
         Node::Number(value) => number(value),
         Node::Pi => "real.pi".to_owned(),
+        Node::Symbol(symbol) if whole.contains(symbol) => format!("(to_real {})", name(symbol.name())),
         Node::Symbol(symbol) => name(symbol.name()),
-        Node::Add(a, b) => format!("(+ {} {})", expr(a), expr(b)),
-        Node::Sub(a, b) => format!("(- {} {})", expr(a), expr(b)),
-        Node::Mul(a, b) => format!("(* {} {})", expr(a), expr(b)),
-        Node::Div(a, b) => format!("(/ {} {})", expr(a), expr(b)),
-        Node::Neg(a) => format!("(- {})", expr(a)),
-        Node::Min(a, b) => format!("(ite (<= {0} {1}) {0} {1})", expr(a), expr(b)),
-        Node::Max(a, b) => format!("(ite (>= {0} {1}) {0} {1})", expr(a), expr(b)),
-        Node::If(c, a, b) => format!("(ite {} {} {})", condition(c), expr(a), expr(b)),
-        Node::Call(function, a) => call(*function, &expr(a)),
+        Node::Add(a, b) => format!("(+ {} {})", expr(whole, a), expr(whole, b)),
+        Node::Sub(a, b) => format!("(- {} {})", expr(whole, a), expr(whole, b)),
+        Node::Mul(a, b) => format!("(* {} {})", expr(whole, a), expr(whole, b)),
+        Node::Div(a, b) => format!("(/ {} {})", expr(whole, a), expr(whole, b)),
+        Node::Neg(a) => format!("(- {})", expr(whole, a)),
+        Node::Min(a, b) => format!("(ite (<= {0} {1}) {0} {1})", expr(whole, a), expr(whole, b)),
+        Node::Max(a, b) => format!("(ite (>= {0} {1}) {0} {1})", expr(whole, a), expr(whole, b)),
+        Node::If(c, a, b) => format!("(ite {} {} {})", condition(whole, c), expr(whole, a), expr(whole, b)),
+        Node::Call(function, a) => call(*function, &expr(whole, a)),
     }
 }
 

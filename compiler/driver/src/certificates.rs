@@ -1,0 +1,176 @@
+//! From verdicts to files: a certificate for each obligation, and a manifest of them all.
+
+use std::cell::RefCell;
+use std::collections::{BTreeMap, BTreeSet};
+
+use borewright_base::SourceMap;
+use borewright_proof::{
+    Budget, Certified, Formula, Oracle, Settings, Settled, Valuation, Verdict, certify, certify_proof,
+    certify_witness, formula_text, oblige,
+};
+use serde::{Deserialize, Serialize};
+use sha2::{Digest as _, Sha256};
+
+use crate::{Judged, Report};
+
+/// The version of the manifest.
+pub const VERSION: u32 = 1;
+
+/// The manifest's file name.
+pub const MANIFEST: &str = "manifest.json";
+
+/// The list of everything that was to be shown.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Manifest {
+    /// [`VERSION`]
+    pub version: u32,
+    /// Every obligation, in the order of the files.
+    pub obligations: Vec<Entry>,
+    /// What the rules asked of the engine, and it affirmed: without these answers they write other formulas.
+    pub answers: Vec<Shown>,
+}
+
+/// One obligation.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Entry {
+    /// Its name.
+    pub id: String,
+    /// The source text in which it arises.
+    pub file: String,
+    /// `proved`, `refuted` or `unknown`
+    pub verdict: String,
+    /// Of the text of the obligation's own formula, in hexadecimal.
+    pub formula_sha256: String,
+    /// What shows it.
+    pub certificate: Option<Shown>,
+}
+
+/// A certificate.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Shown {
+    /// Its file.
+    pub file: String,
+    /// Of the bytes of the file, in hexadecimal.
+    pub sha256: String,
+    /// Of the text of the formula that was shown: the obligation's own, or an easier one that implies it.
+    pub formula_sha256: String,
+}
+
+/// A file's name and bytes.
+pub type File = (String, Vec<u8>);
+
+/// In hexadecimal.
+pub(crate) fn sha256(bytes: impl AsRef<[u8]>) -> String {
+    Sha256::digest(bytes.as_ref()).iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// All certificates of a check, and the manifest as the last file.
+#[must_use]
+pub fn certificates(report: &Report) -> Vec<File> {
+    let settings = Settings::default();
+    let mut writer = Writer::default();
+    let mut manifest = Manifest { version: VERSION, obligations: Vec::new(), answers: Vec::new() };
+    for judged in &report.routines {
+        manifest.answers.extend(writer.answers(judged, &settings));
+        for settled in &judged.verdicts.settled {
+            manifest.obligations.push(writer.entry(settled, &report.sources, &settings));
+        }
+    }
+    writer.files.push((MANIFEST.to_owned(), crate::render::json::text(&manifest).into_bytes()));
+    writer.files
+}
+
+/// The word for a verdict.
+pub(crate) fn word(verdict: &Verdict) -> &'static str {
+    match verdict {
+        Verdict::Proved { .. } => "proved",
+        Verdict::Refuted(_) => "refuted",
+        Verdict::Unknown { .. } => "unknown",
+    }
+}
+
+#[derive(Debug, Default)]
+struct Writer {
+    files: Vec<File>,
+    names: BTreeSet<String>,
+}
+
+impl Writer {
+    fn entry(&mut self, settled: &Settled, sources: &SourceMap, settings: &Settings) -> Entry {
+        let obligation = &settled.obligation;
+        let certified = certify(settled, settings);
+        let place = crate::render::json::place(obligation.span, sources);
+        Entry {
+            id: obligation.id.clone(),
+            file: place.file.unwrap_or_default(),
+            verdict: word(&settled.verdict).to_owned(),
+            formula_sha256: sha256(formula_text(&obligation.formula)),
+            certificate: certified.map(|c| self.write(&obligation.id, &obligation.id, &c)),
+        }
+    }
+
+    /// The engine's answers to the rules of one motion, each question once.
+    fn answers(&mut self, judged: &Judged, settings: &Settings) -> Vec<Shown> {
+        let recorder = Recorder { budget: &settings.trial, yes: RefCell::default() };
+        drop(oblige(&judged.motion, &settings.limits, &recorder));
+        let mut shown = Vec::new();
+        for (text, certified) in recorder.yes.into_inner() {
+            let id = format!("answer/{}", judged.motion.name);
+            shown.push(self.write(&id, &(id.clone() + &text), &certified));
+        }
+        shown
+    }
+
+    fn write(&mut self, id: &str, unique: &str, certified: &Certified) -> Shown {
+        let text = certified.to_json(id);
+        let stem = stem(id, unique);
+        let mut file = format!("{stem}.json");
+        for n in 2.. {
+            if self.names.insert(file.clone()) {
+                break;
+            }
+            file = format!("{stem}-{n}.json");
+        }
+        let formula: String = certified.formula.iter().map(|line| format!("{line}\n")).collect();
+        let shown = Shown { file: file.clone(), sha256: sha256(&text), formula_sha256: sha256(formula) };
+        self.files.push((file, text.into_bytes()));
+        shown
+    }
+}
+
+/// A file name for an obligation: what is safe of its id on every file system, and some digits of a hash, for
+/// ids that differ only in what is not safe.
+pub(crate) fn stem(id: &str, unique: &str) -> String {
+    let safe = |c: char| if c.is_ascii_alphanumeric() || c == '-' || c == '_' { c } else { '.' };
+    let short: String = id.chars().map(safe).take(80).collect();
+    let digits: String = sha256(unique).chars().take(8).collect();
+    format!("{}-{digits}", short.trim_matches('.'))
+}
+
+/// Answers as the engine does, and keeps what shows each affirmed question.
+struct Recorder<'a> {
+    budget: &'a Budget,
+    yes: RefCell<BTreeMap<String, Certified>>,
+}
+
+impl Recorder<'_> {
+    fn note(&self, formula: &Formula, certified: Option<Certified>) -> bool {
+        let Some(certified) = certified else { return false };
+        self.yes.borrow_mut().insert(formula_text(formula), certified);
+        true
+    }
+}
+
+impl Oracle for Recorder<'_> {
+    fn holds(&self, formula: &Formula) -> bool {
+        self.note(formula, certify_proof(formula, self.budget))
+    }
+
+    fn witness(&self, formula: &Formula) -> Option<Valuation> {
+        self.note(formula, certify_witness(formula));
+        borewright_proof::witness(formula)
+    }
+}

@@ -1,0 +1,144 @@
+//! Formulas and proofs as text: the form that is hashed, and that the checker reads. It is described in
+//! `compiler/proof-checker/README.md`; angles are in degrees.
+
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+
+use borewright_motion::{Condition, Expr, Node, Relation, Symbol};
+
+use crate::certificate::{Axiom, Certificate, Factor, Proof, Step, Term};
+use crate::formula::{Formula, Sort};
+
+/// The formula, a line for each variable, definition and hypothesis, and the last for the goal.
+#[must_use]
+pub fn formula_lines(formula: &Formula) -> Vec<String> {
+    let mut lines = Vec::new();
+    for variable in &formula.variables {
+        let word = if variable.sort == Sort::Whole { "whole" } else { "real" };
+        if variable.definition.is_none() {
+            lines.push(format!("({word} {})", name(variable.symbol.name())));
+        }
+    }
+    // A name that nobody declares stands for any real.
+    let undeclared = names(formula).into_iter().filter(|s| formula.variables.iter().all(|v| v.symbol != *s));
+    lines.extend(undeclared.map(|symbol| format!("(real {})", name(symbol.name()))));
+    // A definition comes after those that it uses.
+    let mut waiting: Vec<_> = formula.variables.iter().filter(|v| v.definition.is_some()).collect();
+    while !waiting.is_empty() {
+        let is_ready = |of: &Expr| of.symbols().iter().all(|s| waiting.iter().all(|w| w.symbol != *s));
+        let (ready, rest): (Vec<_>, Vec<_>) =
+            waiting.iter().copied().partition(|v| v.definition.as_ref().is_some_and(is_ready));
+        let (ready, rest) = if ready.is_empty() { (rest, ready) } else { (ready, rest) };
+        for variable in ready {
+            let value = variable.definition.as_ref().map(expr).unwrap_or_default();
+            lines.push(format!("(let {} {value})", name(variable.symbol.name())));
+        }
+        waiting = rest;
+    }
+    lines.extend(formula.hypotheses.iter().map(|h| format!("(given {})", condition(&h.condition))));
+    lines.push(format!("(show {})", condition(&formula.goal)));
+    lines
+}
+
+/// Every name that occurs, but for those in hints.
+fn names(formula: &Formula) -> BTreeSet<Symbol> {
+    let mut found = formula.goal.symbols();
+    formula.hypotheses.iter().for_each(|h| found.extend(h.condition.symbols()));
+    formula.variables.iter().filter_map(|v| v.definition.as_ref()).for_each(|d| found.extend(d.symbols()));
+    found
+}
+
+/// Whether the formula has a line that declares the name, or defines it.
+pub(crate) fn occurs(formula: &Formula, symbol: &Symbol) -> bool {
+    formula.variables.iter().any(|v| v.symbol == *symbol) || names(formula).contains(symbol)
+}
+
+/// The steps of a certificate, a line for each.
+#[must_use]
+pub fn proof_lines(certificate: &Certificate) -> Vec<String> {
+    let step = |step: &Step| match step {
+        Step::Assume => "assume".to_owned(),
+        Step::Axiom(axiom) => axiom_text(axiom),
+        Step::Prove { condition: claim, proof } => {
+            format!("(prove {} {})", condition(claim), proof_text(proof))
+        }
+    };
+    certificate.steps.iter().map(step).collect()
+}
+
+/// A name without blanks and brackets, and never like a number.
+pub(crate) fn name(symbol: &str) -> String {
+    let plain = symbol.replace(|c: char| c.is_whitespace() || matches!(c, '(' | ')'), "_");
+    let odd = plain.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '+' | '-' | '.'));
+    if odd || plain.is_empty() { format!("_{plain}") } else { plain }
+}
+
+fn proof_text(proof: &Proof) -> String {
+    match proof {
+        Proof::Split { condition: c, holds, fails } => {
+            format!("(split {} {} {})", condition(c), proof_text(holds), proof_text(fails))
+        }
+        Proof::Cases { fact, branches } => list(&format!("cases {fact}"), branches.iter().map(proof_text)),
+        Proof::Axiom { axiom, then } => format!("(axiom {} {})", axiom_text(axiom), proof_text(then)),
+        Proof::Combine(terms) => list("combine", terms.iter().map(term)),
+        Proof::Evaluate { fact } => format!("(evaluate {fact})"),
+    }
+}
+
+fn term(term: &Term) -> String {
+    let factor = |factor: &Factor| match factor {
+        Factor::Fact(number) => number.to_string(),
+        Factor::Square(of) => format!("(square {})", expr(of)),
+        Factor::Any(of) => format!("(any {})", expr(of)),
+    };
+    list(&term.scale.to_string(), term.factors.iter().map(factor))
+}
+
+fn axiom_text(axiom: &Axiom) -> String {
+    match axiom {
+        Axiom::Rounding(of) => format!("(rounding {})", expr(of)),
+        Axiom::Root(of) => format!("(root {})", expr(of)),
+        Axiom::Angle(of) => format!("(angle {})", expr(of)),
+        Axiom::Whole(fact) => format!("(whole {fact})"),
+    }
+}
+
+/// `(head part part ...)`
+fn list(head: &str, parts: impl Iterator<Item = String>) -> String {
+    let mut text = format!("({head}");
+    for part in parts {
+        let _ = write!(text, " {part}");
+    }
+    text + ")"
+}
+
+fn condition(of: &Condition) -> String {
+    match of {
+        Condition::True => "true".to_owned(),
+        Condition::False => "false".to_owned(),
+        Condition::Compare(relation, a, b) => {
+            let relation = if *relation == Relation::Equal { "=" } else { relation.name() };
+            format!("({relation} {} {})", expr(a), expr(b))
+        }
+        Condition::And(parts) => list("and", parts.iter().map(condition)),
+        Condition::Or(parts) => list("or", parts.iter().map(condition)),
+        Condition::Not(inner) => format!("(not {})", condition(inner)),
+    }
+}
+
+fn expr(of: &Expr) -> String {
+    match of.node() {
+        Node::Number(value) => value.to_string(),
+        Node::Pi => "pi".to_owned(),
+        Node::Symbol(symbol) => name(symbol.name()),
+        Node::Add(a, b) => format!("(+ {} {})", expr(a), expr(b)),
+        Node::Sub(a, b) => format!("(- {} {})", expr(a), expr(b)),
+        Node::Mul(a, b) => format!("(* {} {})", expr(a), expr(b)),
+        Node::Div(a, b) => format!("(/ {} {})", expr(a), expr(b)),
+        Node::Neg(a) => format!("(- {})", expr(a)),
+        Node::Min(a, b) => format!("(min {} {})", expr(a), expr(b)),
+        Node::Max(a, b) => format!("(max {} {})", expr(a), expr(b)),
+        Node::If(c, a, b) => format!("(if {} {} {})", condition(c), expr(a), expr(b)),
+        Node::Call(function, a) => format!("({} {})", function.name(), expr(a)),
+    }
+}

@@ -354,6 +354,7 @@ impl Checker {
             "" => self.point.get(&id).cloned().map_or(Enclosure::ENTIRE, Enclosure::point),
             "pi" => Enclosure::pi(),
             "+" => of(0).plus(&of(1)),
+            "-" if parts.first() == parts.last() => Enclosure::point(Rational::ZERO),
             "-" => of(0).plus(&of(1).negated()),
             "*" if parts.first() == parts.last() => of(0).squared(),
             "*" => of(0).times(&of(1)),

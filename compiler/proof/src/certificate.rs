@@ -109,7 +109,7 @@ pub enum Proof {
     /// A sum that is identically 0 although one of its terms is positive and none is negative.
     Combine(Vec<Term>),
     /// The fact of that number is false for interval reasons. Each expression's interval is computed from
-    /// those of its parts and cut with the facts `expression rel number` on it; an empty one, or a `False` fact, closes
+    /// those of its parts (`a - a` is 0, `a * a` a square) and cut with the facts `expression rel number` on it; an empty one, or a `False` fact, closes
     /// as well.
     Evaluate {
         /// The fact's number.

@@ -124,9 +124,10 @@ impl Checker {
 
     /// Adds a condition as facts.
     fn assume(&self, facts: &mut Vec<Id>, condition: Id) {
-        match self.terms.get(condition) {
-            Term::Apply("and", parts) => parts.iter().for_each(|part| self.assume(facts, *part)),
-            _ => facts.push(condition),
+        if let Term::Apply("and", parts) = self.terms.get(condition) {
+            parts.iter().for_each(|part| self.assume(facts, *part));
+        } else {
+            facts.push(condition);
         }
     }
 
@@ -143,14 +144,10 @@ impl Checker {
     fn implies(&self, facts: &[Id], fact: Id, condition: Id) -> bool {
         let mut orders = |a, b| self.orders(facts, a, b);
         let mut excluded = |part: &Id| self.terms.decide(*part, &mut orders) == Some(false);
-        match self.terms.get(fact) {
-            _ if fact == condition => true,
-            Term::Apply("and", parts) => parts.iter().any(|part| self.implies(facts, *part, condition)),
-            Term::Apply("or", parts) => {
-                parts.iter().all(|p| excluded(p) || self.implies(facts, *p, condition))
-            }
-            _ => false,
-        }
+        let Term::Apply(name, parts) = self.terms.get(fact) else { return fact == condition };
+        let any = || parts.iter().any(|part| self.implies(facts, *part, condition));
+        let mut all = || parts.iter().all(|part| excluded(part) || self.implies(facts, *part, condition));
+        fact == condition || (name == "and" && any()) || (name == "or" && all())
     }
 
     /// The orders that the facts leave possible between two terms.
@@ -308,10 +305,11 @@ impl Checker {
         for (name, value) in values {
             let value = Rational::from_fraction(value).ok_or("a value is no number")?;
             let id = self.terms.of(name, &[])?;
-            match self.terms.get(id) {
-                Term::Name(_, whole) if !whole || value.is_whole() => self.point.insert(id, value),
-                _ => return Err(format!("`{name}` is no variable, or the value is not whole")),
-            };
+            let variable = matches!(self.terms.get(id), Term::Name(_, whole) if !whole || value.is_whole());
+            if !variable {
+                return Err(format!("`{name}` is no variable, or the value is not whole"));
+            }
+            self.point.insert(id, value);
         }
         let wanted = self.hypotheses.iter().map(|hypothesis| (*hypothesis, true));
         for (condition, wanted) in wanted.chain(goal.map(|goal| (goal, false))) {

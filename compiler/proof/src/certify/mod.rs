@@ -1,6 +1,6 @@
 //! From verdicts to certificates: what somebody needs who wants to recheck a verdict without this prover.
 
-mod text;
+pub(crate) mod text;
 
 use std::collections::BTreeMap;
 
@@ -8,7 +8,8 @@ use borewright_motion::Symbol;
 
 pub use text::{formula_lines, proof_lines};
 
-use crate::engine::{Budget, Outcome, evaluate, prove, witness};
+use crate::certificate::Certificate;
+use crate::engine::{Budget, evaluate, prove, witness};
 use crate::formula::{Answer, Formula, Valuation};
 use crate::{Kind, Settings, Settled, Verdict};
 
@@ -53,9 +54,7 @@ pub fn certify(settled: &Settled, settings: &Settings) -> Option<Certified> {
 /// The proof of a formula, where the engine finds one.
 #[must_use]
 pub fn certify_proof(formula: &Formula, budget: &Budget) -> Option<Certified> {
-    let Outcome { certificate, .. } = prove(formula, budget);
-    let evidence = Evidence::Proof(proof_lines(&certificate?));
-    Some(Certified { formula: formula_lines(formula), evidence })
+    prove(formula, budget).certificate.map(|certificate| Certified::of_proof(formula, &certificate))
 }
 
 /// Values that meet all hypotheses of a formula, where the engine finds some.
@@ -89,6 +88,12 @@ fn texts(formula: &Formula, values: &Valuation) -> BTreeMap<String, String> {
 }
 
 impl Certified {
+    /// The formula with its proof.
+    #[must_use]
+    pub fn of_proof(formula: &Formula, certificate: &Certificate) -> Self {
+        Self { formula: formula_lines(formula), evidence: Evidence::Proof(proof_lines(certificate)) }
+    }
+
     /// The text of the file of the obligation of that name.
     #[must_use]
     pub fn to_json(&self, id: &str) -> String {

@@ -19,25 +19,34 @@ pub fn formula_lines(formula: &Formula) -> Vec<String> {
             lines.push(format!("({word} {})", name(variable.symbol.name())));
         }
     }
-    // A name that nobody declares stands for any real.
-    let undeclared = names(formula).into_iter().filter(|s| formula.variables.iter().all(|v| v.symbol != *s));
-    lines.extend(undeclared.map(|symbol| format!("(real {})", name(symbol.name()))));
-    // A definition comes after those that it uses.
-    let mut waiting: Vec<_> = formula.variables.iter().filter(|v| v.definition.is_some()).collect();
-    while !waiting.is_empty() {
-        let is_ready = |of: &Expr| of.symbols().iter().all(|s| waiting.iter().all(|w| w.symbol != *s));
-        let (ready, rest): (Vec<_>, Vec<_>) =
-            waiting.iter().copied().partition(|v| v.definition.as_ref().is_some_and(is_ready));
-        let (ready, rest) = if ready.is_empty() { (rest, ready) } else { (ready, rest) };
-        for variable in ready {
-            let value = variable.definition.as_ref().map(expr).unwrap_or_default();
-            lines.push(format!("(let {} {value})", name(variable.symbol.name())));
-        }
-        waiting = rest;
-    }
+    lines.extend(undeclared(formula).iter().map(|symbol| format!("(real {})", name(symbol.name()))));
+    let definition =
+        |(symbol, value): (&Symbol, &Expr)| format!("(let {} {})", name(symbol.name()), expr(value));
+    lines.extend(definitions(formula).into_iter().map(definition));
     lines.extend(formula.hypotheses.iter().map(|h| format!("(given {})", condition(&h.condition))));
     lines.push(format!("(show {})", condition(&formula.goal)));
     lines
+}
+
+/// Names that nobody declares: each stands for any real.
+pub(crate) fn undeclared(formula: &Formula) -> Vec<Symbol> {
+    names(formula).into_iter().filter(|s| formula.variables.iter().all(|v| v.symbol != *s)).collect()
+}
+
+/// The definitions, each after those that it uses.
+pub(crate) fn definitions(formula: &Formula) -> Vec<(&Symbol, &Expr)> {
+    let mut done: Vec<(&Symbol, &Expr)> = Vec::new();
+    let all = formula.variables.iter().filter_map(|v| Some((&v.symbol, v.definition.as_ref()?)));
+    let mut waiting: Vec<(&Symbol, &Expr)> = all.collect();
+    while !waiting.is_empty() {
+        let is_ready = |value: &Expr| value.symbols().iter().all(|s| waiting.iter().all(|(w, _)| *w != s));
+        let (ready, rest): (Vec<_>, Vec<_>) = waiting.iter().partition(|(_, value)| is_ready(value));
+        // A circle of definitions stands as it is: whoever reads it refuses it.
+        let (ready, rest) = if ready.is_empty() { (rest, ready) } else { (ready, rest) };
+        done.extend(ready);
+        waiting = rest;
+    }
+    done
 }
 
 /// Every name that occurs, but for those in hints.

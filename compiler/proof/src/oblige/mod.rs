@@ -49,7 +49,11 @@ impl Default for Limits {
     }
 }
 
-/// What the rules may ask of the engine, to choose how to phrase a formula. No verdict hangs on an answer.
+/// What the rules may ask of the engine, to choose how to phrase a formula.
+///
+/// A "no" is always safe: the rules then write what holds either way. A wrong "yes" would put a false hypothesis
+/// or a wrong length into a formula, so whoever rechecks certificates asks for one of every "yes" as well.
+/// Values only choose among sufficient formulas.
 pub trait Oracle {
     /// Whether a formula is proved within a small budget.
     fn holds(&self, formula: &Formula) -> bool;

@@ -6,6 +6,7 @@ use std::fmt::Write as _;
 use borewright_motion::{Condition, Expr, Function, Node, Relation, Symbol};
 use borewright_number::Rational;
 
+use crate::certify::text::{definitions, undeclared};
 use crate::formula::{Formula, Sort, Variable};
 
 /// The formula as SMT-LIB 2 text; `unsat` means that it holds for all values.
@@ -22,15 +23,11 @@ pub fn to_smt2(formula: &Formula) -> String {
         let sort = if variable.sort == Sort::Whole { "Int" } else { "Real" };
         let _ = writeln!(text, "(declare-const {} {sort})", name(variable.symbol.name()));
     }
-    for variable in &formula.variables {
-        if let Some(definition) = &variable.definition {
-            let _ = writeln!(
-                text,
-                "(define-fun {} () Real {})",
-                name(variable.symbol.name()),
-                expr(whole, definition)
-            );
-        }
+    for symbol in undeclared(formula) {
+        let _ = writeln!(text, "(declare-const {} Real)", name(symbol.name()));
+    }
+    for (symbol, value) in definitions(formula) {
+        let _ = writeln!(text, "(define-fun {} () Real {})", name(symbol.name()), expr(whole, value));
     }
     for hypothesis in &formula.hypotheses {
         let _ = writeln!(text, "(assert {})", condition(whole, &hypothesis.condition));

@@ -1,9 +1,8 @@
-//! Every file of `tests/obligations` is decided as its `:status` says; every proof is read a second time.
+//! Every file of `tests/obligations` is decided as its `:status` says; every proof is rechecked.
 #![allow(clippy::disallowed_methods, clippy::indexing_slicing, reason = "a test reads its own files")]
 
-mod checker;
-
-use borewright_proof::{Answer, Budget, evaluate, from_smt2, prove};
+use borewright_proof::{Answer, Budget, Certified, evaluate, from_smt2, prove};
+use borewright_proof_checker::recheck;
 
 #[test]
 fn all_obligations_are_decided_as_expected() {
@@ -20,7 +19,7 @@ fn all_obligations_are_decided_as_expected() {
         match outcome.answer {
             Answer::Proved { .. } if holds => {
                 let certificate = outcome.certificate.unwrap();
-                if let Err(why) = checker::Checker::new(&formula).check(&certificate) {
+                if let Err(why) = recheck(&Certified::of_proof(&formula, &certificate).to_json(&name)) {
                     problems.push(format!("{name}: {why}"));
                 }
             }

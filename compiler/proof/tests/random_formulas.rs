@@ -3,15 +3,15 @@
 //! A seeded tenth ordinarily, all with BOREWRIGHT_FULL=1.
 #![allow(clippy::disallowed_methods, clippy::indexing_slicing, reason = "a test reads its environment")]
 
-mod checker;
-
 use std::sync::Arc;
 
 use borewright_motion::{Condition, Expr, Function, Node, Relation, Symbol};
 use borewright_number::{Dimension, Rational};
 use borewright_proof::{
-    Answer, Budget, Formula, Hypothesis, HypothesisKind, Sort, Valuation, Variable, evaluate, prove,
+    Answer, Budget, Certified, Formula, Hypothesis, HypothesisKind, Sort, Valuation, Variable, evaluate,
+    prove,
 };
+use borewright_proof_checker::{Shown, recheck};
 
 /// A fixed sequence of numbers that look random (xorshift).
 struct Dice(u64);
@@ -160,8 +160,9 @@ fn no_random_formula_is_proved_that_fails_somewhere() {
                 let point = counterexample(&formula);
                 assert!(point.is_none(), "formula {number} is proved but fails at {point:?}: {formula:#?}");
                 let certificate = outcome.certificate.unwrap();
-                let checked = checker::Checker::new(&formula).check(&certificate);
-                assert_eq!(checked, Ok(()), "formula {number}: {formula:#?}");
+                let checked =
+                    recheck(&Certified::of_proof(&formula, &certificate).to_json("")).map(|a| a.shown);
+                assert_eq!(checked, Ok(Shown::Holds), "formula {number}: {formula:#?}");
             }
             Answer::Refuted(point) => {
                 refuted += 1;
@@ -189,10 +190,8 @@ fn what_a_proof_does_not_use_can_be_left_out() {
             fewer += 1;
             let point = counterexample(&rest);
             assert!(point.is_none(), "formula {number} needs more than {used:?}: {point:?} {formula:#?}");
-            proved += usize::from(matches!(
-                prove(&rest, &Budget { steps: 4000 }).answer,
-                Answer::Proved { .. }
-            ));
+            proved +=
+                usize::from(matches!(prove(&rest, &Budget { steps: 4000 }).answer, Answer::Proved { .. }));
         }
     }
     // Where the hypotheses are contradictory, the search may take another way and end it otherwise.

@@ -15,6 +15,8 @@ mod linear;
 mod normal;
 mod poly;
 mod products;
+#[cfg(test)]
+mod properties;
 mod prover;
 mod search;
 mod sums;

@@ -97,7 +97,7 @@ impl Prover {
     }
 
     /// All steps of a certificate; the hypotheses that were used.
-    fn prove_all(&mut self) -> Result<Vec<usize>, String> {
+    pub(super) fn prove_all(&mut self) -> Result<Vec<usize>, String> {
         for (number, hypothesis) in self.hypotheses.clone().into_iter().enumerate() {
             let needed = self.well.condition(&mut self.store.terms, &hypothesis);
             self.require(&needed).ok_or_else(|| {

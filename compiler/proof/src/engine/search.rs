@@ -97,6 +97,17 @@ impl Prover {
         ways.into_iter().filter_map(|way| self.prepare(way)).collect()
     }
 
+    /// Some points at which all hypotheses hold.
+    #[cfg(test)]
+    pub(super) fn points(&mut self, attempts: u64) -> Vec<Point> {
+        self.goal = Cond::False;
+        let Some(mut hunt) = self.prepare(Cond::True) else { return Vec::new() };
+        (0..attempts)
+            .filter_map(|attempt| self.attempt(&mut hunt, attempt))
+            .filter(|point| self.violates(point))
+            .collect()
+    }
+
     /// `None` when the intervals alone exclude any point.
     fn prepare(&self, way: Cond) -> Option<Hunt> {
         let terms = &self.store.terms;

@@ -378,7 +378,8 @@ fn different(facts: &[Option<Rc<PolyFact>>], from: usize) -> Vec<Product> {
     let mut singles = Vec::new();
     for (number, fact) in facts.iter().enumerate() {
         let Some(fact) = fact.as_ref().filter(|f| f.sign != Sign::NotZero) else { continue };
-        let Some(lead) = fact.poly.0.values().next_back().filter(|_| fact.poly.as_constant().is_none()) else {
+        let Some(lead) = fact.poly.0.values().next_back().filter(|_| fact.poly.as_constant().is_none())
+        else {
             continue;
         };
         let Some(scale) = lead.abs().recip() else { continue };

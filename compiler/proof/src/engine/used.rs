@@ -182,7 +182,8 @@ impl Prover {
                         pairs.insert(ordered(*id, number));
                     }
                 }
-                Term::Number(_) | Term::Pi | Term::Add(..) | Term::Sub(..) | Term::Mul(..) | Term::Neg(_) => {}
+                Term::Number(_) | Term::Pi | Term::Add(..) | Term::Sub(..) | Term::Mul(..) | Term::Neg(_) => {
+                }
             }
         }
         pairs

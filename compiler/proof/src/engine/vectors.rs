@@ -43,7 +43,11 @@ enum Side {
 
 impl Prover {
     /// The vectors whose squared length occurs in the conditions.
-    fn vectors<'c>(&mut self, branch: &mut Branch, conditions: impl Iterator<Item = &'c Cond>) -> Vec<Vector> {
+    fn vectors<'c>(
+        &mut self,
+        branch: &mut Branch,
+        conditions: impl Iterator<Item = &'c Cond>,
+    ) -> Vec<Vector> {
         let reach = Reach::of(&self.store.terms, conditions);
         let mut sums: Vec<(TermId, Vec<TermId>)> = Vec::new();
         let mut inner = BTreeSet::new();

@@ -22,12 +22,18 @@ const STACK: usize = 512 * 1024 * 1024;
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let terminal = Terminal::new();
-    match guarded(move || perform(arguments.verb, terminal)) {
-        Ok(status) => ExitCode::from(status),
+    let (status, said) = settled(guarded(move || perform(arguments.verb, terminal)), terminal);
+    terminal.tell(&said);
+    ExitCode::from(status)
+}
+
+/// The exit status, and what is said of a fault of our own.
+fn settled(outcome: Result<u8, String>, terminal: Terminal) -> (u8, String) {
+    match outcome {
+        Ok(status) => (status, String::new()),
         Err(fault) => {
             let found = [borewright_driver::errors::internal(&fault)];
-            terminal.tell(&commands::findings_text(&found, terminal));
-            ExitCode::from(3)
+            (borewright_driver::errors::status(&found), commands::findings_text(&found, terminal))
         }
     }
 }
@@ -64,4 +70,23 @@ fn guarded(work: impl FnOnce() -> u8 + Send + 'static) -> Result<u8, String> {
 fn message(payload: &(dyn std::any::Any + Send)) -> &str {
     let text = payload.downcast_ref::<&str>().copied();
     text.or_else(|| payload.downcast_ref::<String>().map(String::as_str)).unwrap_or("no message")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_panic_becomes_a_finding_and_status_3() {
+        let outcome = guarded(|| panic!("the tables do not fit"));
+        let (status, said) = settled(outcome, Terminal::new());
+        assert_eq!(status, 3);
+        assert!(said.contains("D0814") && said.contains("the tables do not fit"), "{said}");
+        assert!(said.contains("main.rs:"), "the place of the fault is told: {said}");
+    }
+
+    #[test]
+    fn what_ends_by_itself_says_its_own_status() {
+        assert_eq!(settled(guarded(|| 1), Terminal::new()), (1, String::new()));
+    }
 }

@@ -26,10 +26,16 @@ pub(crate) fn values(settled: &Settled, motion: &Motion) -> Vec<(String, String)
         Verdict::Refuted(counter) => counter
             .values
             .iter()
+            .filter(|(symbol, value)| !is_first_turn(symbol, value))
             .map(|(symbol, value)| (symbol.name().to_owned(), text(symbol, value, settled, motion)))
             .collect(),
         Verdict::Proved { .. } | Verdict::Unknown { .. } => Vec::new(),
     }
+}
+
+/// What goes wrong on the first turn of a loop need not say so.
+fn is_first_turn(symbol: &Symbol, value: &Rational) -> bool {
+    symbol.name().ends_with(".index") && *value == Rational::ONE
 }
 
 fn text(symbol: &Symbol, value: &Rational, settled: &Settled, motion: &Motion) -> String {

@@ -49,11 +49,17 @@ pub fn diagnose(motion: &Motion, settled: &Settled) -> Option<Diagnostic> {
             let what = fault.map_or(phrases.failure, |f| f.text.as_str());
             let message = match values.as_str() {
                 "" => what.to_owned(),
+                // What tells of values itself is not given more of them in the same words.
+                values if what.contains(" with ") => format!("{what}, for {values}"),
                 values => format!("{what} with {values}"),
             };
             let code = code(obligation.kind);
             let span = fault.map_or(obligation.span, |f| f.span);
-            Diagnostic::error(code, span, message)
+            let diagnostic = Diagnostic::error(code, span, message);
+            match fault.filter(|f| f.span != obligation.span) {
+                Some(fault) => diagnostic.label(fault.span, fault.text.clone()),
+                None => diagnostic,
+            }
         }
         Verdict::Unknown { why } => {
             let message = format!("could not be proved: {}", phrases.success);
@@ -96,6 +102,9 @@ fn shown(motion: &Motion, settled: &Settled, counter: &Counterexample) -> String
     }
     let parts = formula.variables.iter().filter(|v| spoken.contains(&v.symbol)).filter_map(|v| {
         let value = counter.values.get(&v.symbol)?;
+        if !crate::replay::matter(motion, formula, &counter.values, &v.symbol) {
+            return None;
+        }
         let text = Quantity { value: value.clone(), dimension: v.dimension }.text(v.inch);
         Some(named(motion, &v.symbol, value, &text))
     });

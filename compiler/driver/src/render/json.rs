@@ -120,9 +120,20 @@ fn obligation(settled: &Settled, motion: &Motion, sources: &SourceMap) -> Obliga
             Verdict::Unknown { .. } => "unknown",
         },
         counterexample: verdicts::values(settled, motion).into_iter().collect(),
+        fault: fault(verdict, sources),
         suggestion: None,
         micros: *micros,
         steps: *steps,
+    }
+}
+
+/// What was seen to go wrong at the values of a counterexample.
+fn fault(verdict: &Verdict, sources: &SourceMap) -> Option<Fault> {
+    match verdict {
+        Verdict::Refuted(counter) => {
+            counter.fault.as_ref().map(|f| Fault { text: f.text.clone(), place: place(f.span, sources) })
+        }
+        Verdict::Proved { .. } | Verdict::Unknown { .. } => None,
     }
 }
 
@@ -167,12 +178,24 @@ pub struct Obligation {
     pub verdict: &'static str,
     /// For a refuted one: values of the parameters at which it fails, each with its unit.
     pub counterexample: BTreeMap<String, String>,
+    /// What was seen to go wrong when the motion was run at these values.
+    pub fault: Option<Fault>,
     /// The weakest short requirement that would make it hold, where one was found.
     pub suggestion: Option<String>,
     /// Microseconds it took.
     pub micros: u64,
     /// Steps of the engine it took; the same on every machine.
     pub steps: u64,
+}
+
+/// What goes wrong at the values of a counterexample.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Fault {
+    /// "the cutter passes the wall by 1.4mm"
+    pub text: String,
+    /// The step that does it.
+    #[serde(flatten)]
+    pub place: Place,
 }
 
 /// `build --format json`

@@ -139,7 +139,14 @@ fn asked_of_caller(context: &mut Context<'_>, p: &Placed) {
         let Clause::Require(r) = clause else { continue };
         number += 1;
         let id = format!("{}/requires/{number}", p.site);
-        let why = format!("`{}` is called with values that it admits: {}", routine.name, r.condition);
+        // With the numbers put in, the condition of a job's call is no more than true or false.
+        let asked = match &r.condition {
+            Condition::True | Condition::False => String::new(),
+            condition @ (Condition::Compare(..) | Condition::And(_) | Condition::Or(_) | Condition::Not(_)) => {
+                format!(": {condition}")
+            }
+        };
+        let why = format!("`{}` is called with values that it admits{asked}", routine.name);
         let draft = Draft::new(Kind::Requirement, id, why).because(r.span);
         context.add_with(draft, &scope, &facts, p.at.span, r.condition.clone());
         scope.assume(r.condition.clone(), HypothesisKind::Requirement, Some(r.span));

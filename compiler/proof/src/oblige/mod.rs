@@ -78,6 +78,11 @@ pub fn oblige(motion: &Motion, limits: &Limits, oracle: &dyn Oracle) -> Vec<Obli
     context.list
 }
 
+/// All that a motion's head says, as one formula with a goal that never holds.
+pub(crate) fn head_of(motion: &Motion) -> Formula {
+    Scope::of_head(motion).everything()
+}
+
 fn order_of(oracle: &dyn Oracle, scope: &Scope, passes: &Passes, turns: &Turns) -> Order {
     let difference = tidy::tidy(&(passes.to.clone() - passes.from.clone()));
     let (least, greatest) = scope.bounds(&difference);

@@ -269,9 +269,9 @@ fn slots(motion: &Motion, variables: &[Variable]) -> Vec<Slot> {
 /// What a cutter has when it has no more than is demanded.
 fn usual(motion: &Motion, field: Field) -> Expr {
     let rules = motion.demands.iter().flat_map(|d| &d.rules);
-    let bound =
+    let mut bound =
         rules.filter(|r| r.field == field && r.relation != Relation::NotEqual).map(|r| r.value.clone());
-    let bound = bound.last();
+    let bound = bound.next_back();
     let of = |f: Field| Expr::symbol(&f.symbol());
     let plain = match field {
         Field::Diameter => Expr::from(10),

@@ -78,7 +78,7 @@ pub(super) fn condition(
     match condition {
         Condition::Compare(relation, a, b) => {
             let of = of_either(a, b, dimension);
-            let (a, b) = (with_units(a, of, dimension, inch), with_units(b, of, dimension, inch));
+            let (a, b) = (with_units(a, of, inch), with_units(b, of, inch));
             format!("{a} {} {b}", relation.name())
         }
         Condition::And(parts) => list(parts, " and "),
@@ -113,13 +113,8 @@ fn of_either(a: &Expr, b: &Expr, dimension: &dyn Fn(&Symbol) -> Option<Dimension
 }
 
 /// The expression with units on the numbers that stand where that dimension is wanted.
-fn with_units(
-    e: &Expr,
-    of: Option<Dimension>,
-    dimension: &dyn Fn(&Symbol) -> Option<Dimension>,
-    inch: bool,
-) -> String {
-    let part = |e: &Expr| with_units(e, of, dimension, inch);
+fn with_units(e: &Expr, of: Option<Dimension>, inch: bool) -> String {
+    let part = |e: &Expr| with_units(e, of, inch);
     let bracketed = |e: &Expr| match e.node() {
         Node::Add(..) | Node::Sub(..) => format!("({})", part(e)),
         Node::Number(_)

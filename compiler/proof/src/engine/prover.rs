@@ -153,10 +153,13 @@ impl Prover {
         for factor in self.factor_terms(term) {
             facts.extend(self.know_sign(factor));
         }
-        if self.know_sign(term).is_some() || facts.is_empty() {
+        if self.know_sign(term).is_some() {
             return;
         }
         for relation in [Relation::Greater, Relation::Less] {
+            if facts.is_empty() {
+                break;
+            }
             let condition = Cond::Compare(relation, term, zero);
             let mut branch = self.base.clone();
             let from = branch.context.facts.len();
@@ -165,6 +168,21 @@ impl Prover {
                 self.push_proof(&condition, proof);
                 return;
             }
+        }
+        self.sign_by_products(term);
+    }
+
+    /// Proves the sign that a divisor has at some point, by products.
+    fn sign_by_products(&mut self, term: TermId) {
+        let zero = self.store.terms.number(Rational::ZERO);
+        let Some(relation) = self.sign_somewhere(term) else { return };
+        let claim = Cond::Compare(relation, term, zero);
+        let proof = match self.count_vectors() {
+            0 => self.close_claim(&claim, Level::Pairs),
+            _ => self.close_with(&claim, Level::Pairs, Self::add_products),
+        };
+        if let Some(proof) = proof {
+            self.push_proof(&claim, proof);
         }
     }
 

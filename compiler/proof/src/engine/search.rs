@@ -97,6 +97,22 @@ impl Prover {
         ways.into_iter().filter_map(|way| self.prepare(way)).collect()
     }
 
+    /// How the term compares with 0 at the first point found at which all hypotheses hold.
+    pub(super) fn sign_somewhere(&mut self, term: TermId) -> Option<Relation> {
+        let goal = std::mem::replace(&mut self.goal, Cond::False);
+        let point = self.prepare(Cond::True).and_then(|mut hunt| {
+            (0..12).find_map(|attempt| self.attempt(&mut hunt, attempt).filter(|point| self.violates(point)))
+        });
+        self.goal = goal;
+        let point = point?;
+        let value = Evaluator::new(&point).term(&self.store.terms, term)?.interval();
+        if value.lo > 0.0 {
+            Some(Relation::Greater)
+        } else {
+            (value.hi < 0.0).then_some(Relation::Less)
+        }
+    }
+
     /// Some points at which all hypotheses hold.
     #[cfg(test)]
     pub(super) fn points(&mut self, attempts: u64) -> Vec<Point> {

@@ -194,7 +194,7 @@ impl Enclosure {
     #[must_use]
     pub fn root(&self) -> Self {
         match (&self.lo, &self.hi) {
-            (At(lo), _) if lo.signum() < 0 => Self::ENTIRE,
+            (At(lo), _) if lo.signum() < 0 || self.is_empty() => Self::ENTIRE,
             (At(lo), At(hi)) => Self { lo: At(root(lo).0), hi: At(root(hi).1) },
             (At(lo), _) => Self { lo: At(root(lo).0), hi: High },
             _ => Self::ENTIRE,

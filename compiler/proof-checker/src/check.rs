@@ -131,13 +131,17 @@ impl Checker {
         }
     }
 
-    /// Whether the facts say it, as they stand.
+    /// Whether the facts say it as they stand, or can't all hold.
     fn follows(&self, facts: &[Id], condition: Id) -> bool {
         if let Term::Apply("and", parts) = self.terms.get(condition) {
             return parts.iter().all(|part| self.follows(facts, *part));
         }
         let decided = self.terms.decide(condition, &mut |a, b| self.orders(facts, a, b));
-        decided == Some(true) || facts.iter().any(|fact| self.implies(facts, *fact, condition))
+        let impossible = |(_, a, b)| self.orders(facts, a, b) == 0;
+        let says = |fact: &Id| {
+            self.terms.comparison(*fact).is_some_and(impossible) || self.implies(facts, *fact, condition)
+        };
+        decided == Some(true) || facts.iter().any(says)
     }
 
     /// Whether one fact says it: the same, a part of `and`, or all parts of `or` that are not excluded.
@@ -342,14 +346,16 @@ impl Checker {
             return known.clone();
         }
         let (name, parts) = match self.terms.get(id) {
-            Term::Number(value) => return Enclosure::point(value),
-            Term::Name(..) => ("", Vec::new()),
+            Term::Number(_) | Term::Name(..) => ("", Vec::new()),
             Term::Apply(name, parts) => (name, parts),
         };
         let mut of =
             |at: usize| parts.get(at).map_or(Enclosure::ENTIRE, |part| self.enclose(facts, *part, boxes));
         let mut all = match name {
-            "" => self.point.get(&id).cloned().map_or(Enclosure::ENTIRE, Enclosure::point),
+            "" => {
+                let value = self.terms.number(id).or(self.point.get(&id));
+                value.cloned().map_or(Enclosure::ENTIRE, Enclosure::point)
+            }
             "pi" => Enclosure::pi(),
             "+" => of(0).plus(&of(1)),
             "-" if parts.first() == parts.last() => Enclosure::point(Rational::ZERO),

@@ -50,16 +50,73 @@ pub fn mutate(text: &str, random: &mut Random) -> Option<Mutant> {
     (change.text != text).then_some(change)
 }
 
-const MOVES: &[&str] = &["rapid", "line", "arc", "turn", "feed", "retract", "call", "dwell", "spindle", "stop"];
+const MOVES: &[&str] =
+    &["rapid", "line", "arc", "turn", "feed", "retract", "call", "dwell", "spindle", "stop"];
 
 /// Words that are no names of values.
 const WORDS: &[&str] = &[
-    "use", "let", "function", "table", "routine", "job", "program", "requires", "cutter", "makes", "given",
-    "work", "travel", "feed", "retract", "rapid", "line", "arc", "turn", "passes", "repeat", "call", "dwell",
-    "with", "spindle", "coolant", "stop", "promises", "to", "from", "by", "about", "at", "z", "as", "in",
-    "ccw", "cw", "if", "then", "else", "and", "or", "not", "all", "length", "angle", "flat", "hole", "boss",
-    "ring", "count", "ratio", "speed", "time", "within", "sized", "cleared", "smooth", "climb",
-    "conventional", "row",
+    "use",
+    "let",
+    "function",
+    "table",
+    "routine",
+    "job",
+    "program",
+    "requires",
+    "cutter",
+    "makes",
+    "given",
+    "work",
+    "travel",
+    "feed",
+    "retract",
+    "rapid",
+    "line",
+    "arc",
+    "turn",
+    "passes",
+    "repeat",
+    "call",
+    "dwell",
+    "with",
+    "spindle",
+    "coolant",
+    "stop",
+    "promises",
+    "to",
+    "from",
+    "by",
+    "about",
+    "at",
+    "z",
+    "as",
+    "in",
+    "ccw",
+    "cw",
+    "if",
+    "then",
+    "else",
+    "and",
+    "or",
+    "not",
+    "all",
+    "length",
+    "angle",
+    "flat",
+    "hole",
+    "boss",
+    "ring",
+    "count",
+    "ratio",
+    "speed",
+    "time",
+    "within",
+    "sized",
+    "cleared",
+    "smooth",
+    "climb",
+    "conventional",
+    "row",
 ];
 
 fn tokens(text: &str) -> Vec<Token<'_>> {
@@ -128,26 +185,32 @@ fn replace(
 
 /// A number a little greater or smaller, doubled, halved, or none.
 fn number(text: &str, random: &mut Random) -> Option<Mutant> {
-    replace(text, random, "number", |t| t.kind == Kind::Number, |old, random| {
-        let unit_at = old.find(|c: char| c.is_ascii_alphabetic()).unwrap_or(old.len());
-        let (digits, unit) = old.split_at(unit_at);
-        let value: f64 = digits.parse().unwrap_or(0.0);
-        let little = match unit {
-            "mm" => 0.01,
-            "in" => 0.001,
-            "" => 0.1,
-            _ => 1.0,
-        };
-        let new = match random.below(6) {
-            0 => value + little,
-            1 => (value - little).max(0.0),
-            2 => value * 2.0,
-            3 => value / 2.0,
-            4 => value * 1.1,
-            _ => 0.0,
-        };
-        format!("{}{unit}", (new * 1e6).round() / 1e6)
-    })
+    replace(
+        text,
+        random,
+        "number",
+        |t| t.kind == Kind::Number,
+        |old, random| {
+            let unit_at = old.find(|c: char| c.is_ascii_alphabetic()).unwrap_or(old.len());
+            let (digits, unit) = old.split_at(unit_at);
+            let value: f64 = digits.parse().unwrap_or(0.0);
+            let little = match unit {
+                "mm" => 0.01,
+                "in" => 0.001,
+                "" => 0.1,
+                _ => 1.0,
+            };
+            let new = match random.below(6) {
+                0 => value + little,
+                1 => (value - little).max(0.0),
+                2 => value * 2.0,
+                3 => value / 2.0,
+                4 => value * 1.1,
+                _ => 0.0,
+            };
+            format!("{}{unit}", (new * 1e6).round() / 1e6)
+        },
+    )
 }
 
 fn sign(text: &str, random: &mut Random) -> Option<Mutant> {
@@ -200,7 +263,8 @@ fn drop_term(text: &str, random: &mut Random) -> Option<Mutant> {
     let tokens = tokens(text);
     let is_operator = |i: &usize| {
         let sign = tokens.get(*i).is_some_and(|t| ["+", "-", "*", "/"].contains(&t.text));
-        sign && tokens.get(i + 1).is_some_and(|t| t.kind == Kind::Blank) && tokens.get(i + 2).is_some_and(is_value)
+        sign && tokens.get(i + 1).is_some_and(|t| t.kind == Kind::Blank)
+            && tokens.get(i + 2).is_some_and(is_value)
     };
     let operators: Vec<usize> = (0..tokens.len()).filter(is_operator).collect();
     let at = *random.choose(&operators)?;

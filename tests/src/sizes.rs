@@ -3,7 +3,9 @@
 
 use std::collections::BTreeMap;
 
-use borewright_motion::{Demand, Environment, Field, Motion, Parameter, Relation, Symbol, Value, evaluate_with};
+use borewright_motion::{
+    Demand, Environment, Field, Motion, Parameter, Relation, Symbol, Value, evaluate_with,
+};
 use borewright_number::Rational;
 
 use crate::float::{self, Floats};
@@ -139,12 +141,34 @@ impl<'a> Walk<'a> {
     }
 }
 
+/// Some admitted sizes that hold these: what a counterexample leaves out does not matter to it. `None` where
+/// many draws found none.
+#[must_use]
+pub fn filled(motion: &Motion, given: &Sizes, seed: u64) -> Option<Sizes> {
+    let mut random = Random::seeded(seed, &motion.name);
+    let fixed: Floats = given.iter().map(|(s, v)| (s.clone(), v.to_f64())).collect();
+    for attempt in 0..20_000 {
+        let mut at = draw(motion, &mut random, attempt);
+        at.retain(|s, _| !given.contains_key(s));
+        let mut env = floats(motion, &at);
+        env.extend(fixed.clone());
+        if float::head(motion, &env).is_some() {
+            let mut sizes = given.clone();
+            let drawn = |p: &Parameter| Some((p.symbol.clone(), exact(p, *at.get(&p.symbol)?)));
+            sizes.extend(motion.parameters.iter().filter_map(drawn));
+            let mut cutter = Walk { motion, random, at }.cutter(&sizes);
+            cutter.extend(sizes);
+            return Some(cutter);
+        }
+    }
+    None
+}
+
 /// What is not demanded of a cutter is as bad as it can be.
 fn complete(cutter: &mut Sizes, random: &mut Random) {
     let tiny = Rational::ratio(1, GRID).unwrap_or(Rational::ONE);
-    let at_least = |value: Option<&Rational>, least: &Rational| {
-        value.filter(|v| *v >= least).unwrap_or(least).clone()
-    };
+    let at_least =
+        |value: Option<&Rational>, least: &Rational| value.filter(|v| *v >= least).unwrap_or(least).clone();
     let other = Rational::from(random.between(1, 30));
     let diameter = at_least(cutter.get(&Field::Diameter.symbol()).or(Some(&other)), &tiny);
     let flutes = at_least(cutter.get(&Field::Flutes.symbol()), &tiny);
@@ -154,7 +178,8 @@ fn complete(cutter: &mut Sizes, random: &mut Random) {
     let or = |field: Field, value: Rational| {
         (field.symbol(), cutter.get(&field.symbol()).cloned().unwrap_or(value))
     };
-    let rest = [or(Field::Ramp, Rational::ZERO), or(Field::Plunges, Rational::ZERO), or(Field::Hand, Rational::ONE)];
+    let rest =
+        [or(Field::Ramp, Rational::ZERO), or(Field::Plunges, Rational::ZERO), or(Field::Hand, Rational::ONE)];
     cutter.extend(rest);
     for (field, value) in
         [(Field::Diameter, diameter), (Field::Flutes, flutes), (Field::Reach, reach), (Field::Dead, dead)]

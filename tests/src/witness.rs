@@ -36,8 +36,7 @@ impl Owed {
         for feature in &motion.given {
             given.extend(placed(feature, env, &[])?.iter().filter_map(hole));
         }
-        let contract =
-            Contract { features, given, smallest_arc: 0.05, complete: motion.job.is_some() };
+        let contract = Contract { features, given, smallest_arc: 0.05, complete: motion.job.is_some() };
         let cutters = match &motion.job {
             None => vec![cutter(&|f| env.get(&f.symbol()).map(Value::to_f64))],
             Some(job) => {
@@ -127,12 +126,9 @@ fn shape(shape: &motion::Shape, env: &Environment) -> Option<(Shape, f64, f64)> 
 
 fn hole(feature: &Feature) -> Option<Air> {
     match feature.shape {
-        Shape::Hole { diameter, .. } => Some(Air {
-            inside: true,
-            centre: feature.centre,
-            radius: diameter / 2.0,
-            floor: feature.floor,
-        }),
+        Shape::Hole { diameter, .. } => {
+            Some(Air { inside: true, centre: feature.centre, radius: diameter / 2.0, floor: feature.floor })
+        }
         Shape::Boss { .. } | Shape::Ring { .. } => None,
     }
 }
@@ -141,7 +137,13 @@ fn hole(feature: &Feature) -> Option<Air> {
 #[must_use]
 pub fn exact_steps(owed: &Owed, flat: &[FlatStep]) -> Vec<Step> {
     let nothing = Cutter {
-        diameter: 0.0, flutes: 0.0, reach: 0.0, dead: 0.0, ramp: 0.0, plunges: false, left_hand: false,
+        diameter: 0.0,
+        flutes: 0.0,
+        reach: 0.0,
+        dead: 0.0,
+        ramp: 0.0,
+        plunges: false,
+        left_hand: false,
     };
     let mut state = Step {
         act: Act::Pause,
@@ -257,8 +259,7 @@ pub fn run_steps(owed: &Owed, trace: &Trace) -> Vec<Step> {
 /// The values of a counterexample as arguments: parameters and facts of the cutter.
 #[must_use]
 pub fn arguments(motion: &Motion, values: &BTreeMap<Symbol, Rational>) -> BTreeMap<Symbol, Rational> {
-    let own = |s: &Symbol| {
-        s.name().starts_with("cutter.") || motion.parameters.iter().any(|p| p.symbol == *s)
-    };
+    let own =
+        |s: &Symbol| s.name().starts_with("cutter.") || motion.parameters.iter().any(|p| p.symbol == *s);
     values.iter().filter(|(s, _)| own(s)).map(|(s, v)| (s.clone(), v.clone())).collect()
 }

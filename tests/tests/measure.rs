@@ -4,15 +4,23 @@ use borewright_tests::measure::{
     Act, Air, Contract, Cutter, Feature, Place, Promise, Rule, Shape, Spindle, Step, Tolerance, measure,
 };
 
-const CUTTER: Cutter =
-    Cutter { diameter: 12.0, flutes: 6.0, reach: 20.0, dead: 12.0, ramp: 2.0, plunges: false, left_hand: false };
+const CUTTER: Cutter = Cutter {
+    diameter: 12.0,
+    flutes: 6.0,
+    reach: 20.0,
+    dead: 12.0,
+    ramp: 2.0,
+    plunges: false,
+    left_hand: false,
+};
 
 /// A hole of 50 over a pilot of 40, 10 deep, in two passes.
 fn hole() -> Contract {
     use Promise::{Cleared, Climb, Sized, Smooth, Within};
     let shape = Shape::Hole { diameter: 50.0, pilot: Some(40.0) };
     let promises = vec![Within, Sized, Cleared, Smooth, Climb];
-    let feature = Feature { name: "seat".to_owned(), centre: [0.0, 0.0], shape, floor: -10.0, top: 0.0, promises };
+    let feature =
+        Feature { name: "seat".to_owned(), centre: [0.0, 0.0], shape, floor: -10.0, top: 0.0, promises };
     Contract { features: vec![feature], given: Vec::new(), smallest_arc: 0.05, complete: true }
 }
 
@@ -189,7 +197,8 @@ fn the_flutes_and_the_reach_are_long_enough() {
     contract.features[0].promises.clear();
     assert_eq!(broken(&contract, &steps(CUTTER, &[-10.0])), [Rule::Flutes]);
     let drill = Cutter { plunges: true, ..CUTTER };
-    let deep = |z: f64| Path { cutter: drill, ..Path::new() }.retract().over(40.0, 0.0).down(5.0).line(40.0, 0.0, z);
+    let deep =
+        |z: f64| Path { cutter: drill, ..Path::new() }.retract().over(40.0, 0.0).down(5.0).line(40.0, 0.0, z);
     assert_eq!(broken(&contract, &deep(-6.0).steps), []);
     assert_eq!(broken(&contract, &deep(-6.5).steps), [Rule::Flutes], "its neck stands in metal");
     let short = Cutter { reach: 9.9, ..CUTTER };
@@ -218,7 +227,8 @@ fn sized_means_all_round_at_the_floor_and_passes_that_meet() {
     let mut arc = good();
     let half = Act::Arc { centre: [0.0, 0.0], ccw: true, full: false, feed: Some(400.0) };
     (arc[LAST_TURN].act, arc[LAST_TURN].to) = (half, [-19.0, 0.0, -10.0]);
-    (arc[LAST_TURN + 1].act, arc[LAST_TURN + 1].from) = (Act::Line { feed: Some(400.0) }, [-19.0, 0.0, -10.0]);
+    (arc[LAST_TURN + 1].act, arc[LAST_TURN + 1].from) =
+        (Act::Line { feed: Some(400.0) }, [-19.0, 0.0, -10.0]);
     assert_eq!(broken(&contract, &arc), [Rule::Sized, Rule::Meeting]);
     let shallow = Path::new().enter().pass(-5.0).pass(-9.99).retract().steps;
     assert_eq!(broken(&contract, &shallow), [Rule::Sized, Rule::Meeting]);
@@ -247,7 +257,11 @@ fn cleared_means_no_island_no_crescent_no_pin() {
     let tall = Cutter { flutes: 12.0, plunges: true, ..CUTTER };
     assert_eq!(broken(&only(Promise::Cleared, Some(26.0)), &round(tall)), []);
     assert_eq!(broken(&only(Promise::Cleared, Some(25.9)), &round(tall)), [Rule::Cleared]);
-    assert_eq!(broken(&only(Promise::Cleared, None), &round(tall)), [Rule::Cleared], "a ring is left standing");
+    assert_eq!(
+        broken(&only(Promise::Cleared, None), &round(tall)),
+        [Rule::Cleared],
+        "a ring is left standing"
+    );
     // Solid, on a path of 4: what does not cut in the middle must be smaller than the path.
     let solid = |dead: f64| {
         let path = Path { cutter: Cutter { dead, ramp: 90.0, ..tall }, ..Path::new() };
@@ -274,7 +288,8 @@ fn smooth_means_one_tangent_and_no_stop_on_the_wall() {
     dwell[ONTO].from = dwell[TURN].from;
     dwell[ONTO].to = dwell[TURN].from;
     assert_eq!(broken(&contract, &dwell), [], "a pause off the wall leaves no mark");
-    let up = Path::new().enter().line(0.0, 0.0, -5.0).line(11.0, -8.0, -5.0).arc(true, 19.0, 0.0, [11.0, 0.0]);
+    let up =
+        Path::new().enter().line(0.0, 0.0, -5.0).line(11.0, -8.0, -5.0).arc(true, 19.0, 0.0, [11.0, 0.0]);
     assert_eq!(broken(&contract, &up.turn(true, -5.0).retract().steps), [Rule::Smooth]);
     let one_degree = 1f64.to_radians();
     let centre = [19.0 - 8.0 * one_degree.cos(), -8.0 * one_degree.sin()];
@@ -289,7 +304,8 @@ fn climb_and_conventional_are_told_apart_on_both_kinds_of_wall() {
     let ring = |promise: Promise| {
         let shape = Shape::Ring { outer: 60.0, inner: 20.0 };
         let promises = vec![promise];
-        let feature = Feature { name: "groove".to_owned(), centre: [0.0, 0.0], shape, floor: -5.0, top: 0.0, promises };
+        let feature =
+            Feature { name: "groove".to_owned(), centre: [0.0, 0.0], shape, floor: -5.0, top: 0.0, promises };
         Contract { features: vec![feature], given: Vec::new(), smallest_arc: 0.05, complete: false }
     };
     // Outer wall on radius 24, inner on 16.
@@ -310,21 +326,32 @@ fn a_boss_is_air_all_around_its_blank() {
     use Promise::{Cleared, Sized, Within};
     let shape = Shape::Boss { diameter: 30.0, blank: 40.0 };
     let promises = vec![Within, Sized, Cleared];
-    let feature = Feature { name: "spigot".to_owned(), centre: [0.0, 0.0], shape, floor: -5.0, top: 0.0, promises };
-    let contract = Contract { features: vec![feature], given: Vec::new(), smallest_arc: 0.05, complete: false };
+    let feature =
+        Feature { name: "spigot".to_owned(), centre: [0.0, 0.0], shape, floor: -5.0, top: 0.0, promises };
+    let contract =
+        Contract { features: vec![feature], given: Vec::new(), smallest_arc: 0.05, complete: false };
     let round = |x: f64| {
         let path = Path::new().retract().over(30.0, 0.0).down(5.0).line(30.0, 0.0, -5.0);
         path.line(x, 0.0, -5.0).turn(false, -5.0).line(30.0, 0.0, -5.0).retract().steps
     };
     assert_eq!(broken(&contract, &round(21.0)), []);
     assert_eq!(broken(&contract, &round(20.9)), [Rule::Wall, Rule::Sized]);
-    let through = Path::new().retract().over(30.0, 0.0).down(5.0).line(30.0, 0.0, -5.0).line(-30.0, 0.0, -5.0);
+    let through =
+        Path::new().retract().over(30.0, 0.0).down(5.0).line(30.0, 0.0, -5.0).line(-30.0, 0.0, -5.0);
     let mut within = contract.clone();
     within.features[0].promises = vec![Within];
-    assert_eq!(broken(&within, &through.steps), [Rule::Wall], "both ends are outside, the way between is not");
+    assert_eq!(
+        broken(&within, &through.steps),
+        [Rule::Wall],
+        "both ends are outside, the way between is not"
+    );
     // Beside the boss a clockwise turn touches it where it runs counterclockwise about it.
     let turn = |ccw| Act::Arc { centre: [25.0, 0.0], ccw, full: true, feed: Some(400.0) };
-    let turned = |ccw| Path { at: [25.0, 4.0, -1.0], cutter: CUTTER, steps: Vec::new() }.step(turn(ccw), [25.0, 4.0, -1.0]).steps;
+    let turned = |ccw| {
+        Path { at: [25.0, 4.0, -1.0], cutter: CUTTER, steps: Vec::new() }
+            .step(turn(ccw), [25.0, 4.0, -1.0])
+            .steps
+    };
     let mut climb = contract.clone();
     climb.features[0].promises = vec![Promise::Climb];
     assert_eq!(broken(&climb, &turned(true)), []);
@@ -344,7 +371,11 @@ fn a_hole_that_was_there_before_is_air() {
 
 #[test]
 fn features_keep_a_wall_between_them() {
-    let at = |x: f64| Feature { centre: [x, 0.0], promises: vec![Promise::Apart(3.0)], ..hole().features[0].clone() };
+    let at = |x: f64| Feature {
+        centre: [x, 0.0],
+        promises: vec![Promise::Apart(3.0)],
+        ..hole().features[0].clone()
+    };
     let contract = |x: f64| Contract { features: vec![at(0.0), at(x)], ..hole() };
     assert_eq!(broken(&contract(53.0), &[]), []);
     assert_eq!(broken(&contract(52.99), &[]), [Rule::Apart]);

@@ -14,7 +14,7 @@ use borewright_proof::{Kind, Verdict};
 use borewright_tests::measure::{Rule, Tolerance};
 use borewright_tests::mutate::{Mutant, mutate};
 use borewright_tests::random::Random;
-use borewright_tests::sizes::{Sizes, Walk, shown};
+use borewright_tests::sizes::{Sizes, Walk, filled, shown};
 use borewright_tests::source::{self, Class, Source};
 use borewright_tests::trial::{self, Trial};
 use borewright_tests::witness::arguments;
@@ -148,7 +148,8 @@ fn replay(judged: &Judged) -> Vec<(Kind, Seen, String)> {
     for settled in &judged.verdicts.settled {
         let Verdict::Refuted(counter) = &settled.verdict else { continue };
         let kind = settled.obligation.kind;
-        let sizes: Sizes = arguments(&judged.motion, &counter.values);
+        let said: Sizes = arguments(&judged.motion, &counter.values);
+        let sizes = filled(&judged.motion, &said, seed()).unwrap_or(said);
         let trial = trial::exact(&judged.motion, &sizes, Tolerance::EXACT);
         let seen = seen(kind, &trial);
         list.push((kind, seen, format!("{}: {trial:?} at {}", settled.obligation.id, shown(&sizes))));
@@ -227,13 +228,21 @@ fn side_by_side<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) ->
 
 /// Figures for the reader: shown with `--nocapture`.
 fn table(list: &[(Source, Mutant)], outcomes: &[Outcome]) {
-    println!("\n{:24}{:>9}{:>9}{:>9}{:>9}{:>12}{:>12}", "", "proved", "refuted", "unknown", "rejected", "median ms", "slowest ms");
+    println!(
+        "\n{:24}{:>9}{:>9}{:>9}{:>9}{:>12}{:>12}",
+        "", "proved", "refuted", "unknown", "rejected", "median ms", "slowest ms"
+    );
     let names: BTreeSet<&str> = list.iter().map(|(s, _)| s.name.as_str()).collect();
     for name in names.into_iter().chain([""]) {
-        let own: Vec<&Outcome> =
-            list.iter().zip(outcomes).filter(|((s, _), _)| name.is_empty() || s.name == name).map(|(_, o)| o).collect();
+        let own: Vec<&Outcome> = list
+            .iter()
+            .zip(outcomes)
+            .filter(|((s, _), _)| name.is_empty() || s.name == name)
+            .map(|(_, o)| o)
+            .collect();
         let count = |class| own.iter().filter(|o| o.class == class).count();
-        let mut micros: Vec<u64> = own.iter().filter(|o| o.class != Class::Rejected).map(|o| o.micros).collect();
+        let mut micros: Vec<u64> =
+            own.iter().filter(|o| o.class != Class::Rejected).map(|o| o.micros).collect();
         micros.sort_unstable();
         let ms = |i: usize| micros.get(i).map_or(0.0, |m| *m as f64 / 1000.0);
         println!(
@@ -249,11 +258,14 @@ fn table(list: &[(Source, Mutant)], outcomes: &[Outcome]) {
     }
     println!("sizes tried on proved ones: {}", outcomes.iter().map(|o| o.tried).sum::<usize>());
     let mut seen: BTreeMap<Seen, usize> = BTreeMap::new();
-    let examples: Vec<_> = outcomes.iter().zip(list).flat_map(|(o, l)| o.counterexamples.iter().map(move |c| (c, l))).collect();
+    let examples: Vec<_> =
+        outcomes.iter().zip(list).flat_map(|(o, l)| o.counterexamples.iter().map(move |c| (c, l))).collect();
     for ((_, s, _), _) in &examples {
         *seen.entry(*s).or_default() += 1;
     }
     println!("counterexamples by what the measure sees: {seen:?}");
+    let wrong = seen.get(&Seen::Disagrees).copied().unwrap_or(0);
+    println!("of those tried, {wrong} show nothing by the measure");
     if std::env::var("BOREWRIGHT_SHOW").is_ok() {
         for (((kind, s, text), (source, mutant)), _) in examples.iter().zip(0..) {
             if matches!(s, Seen::Disagrees | Seen::Other | Seen::NotTried) {

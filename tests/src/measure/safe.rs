@@ -116,7 +116,14 @@ fn in_air(p: [f64; 2], z: f64, step: &Step, stock: &Stock<'_>, tolerance: Tolera
 }
 
 /// Downwards: straight only through air or with a cutter that may; slanting no steeper than it may.
-fn descent(i: usize, step: &Step, track: &Track, stock: &Stock<'_>, tolerance: Tolerance, faults: &mut Faults) {
+fn descent(
+    i: usize,
+    step: &Step,
+    track: &Track,
+    stock: &Stock<'_>,
+    tolerance: Tolerance,
+    faults: &mut Faults,
+) {
     let drop = step.from[2] - step.to[2];
     let low = step.to[2];
     if drop <= tolerance.length || low >= stock.top() - tolerance.length {
@@ -142,9 +149,8 @@ fn descent(i: usize, step: &Step, track: &Track, stock: &Stock<'_>, tolerance: T
 
 /// Some of the moves whose flutes do not reach up to the top face.
 fn deep(steps: &[Step], stock: &Stock<'_>, tolerance: Tolerance) -> Vec<usize> {
-    let is_deep = |s: &Step| {
-        s.track().is_some() && stock.top() - s.to[2] > s.cutter.flutes + tolerance.length
-    };
+    let is_deep =
+        |s: &Step| s.track().is_some() && stock.top() - s.to[2] > s.cutter.flutes + tolerance.length;
     let deep: Vec<usize> = steps.iter().enumerate().filter(|(_, s)| is_deep(s)).map(|(i, _)| i).collect();
     let every = deep.len().div_ceil(6).max(1);
     deep.iter().copied().step_by(every).chain(deep.last().copied()).collect()

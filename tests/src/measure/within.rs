@@ -1,7 +1,9 @@
 //! `within`: below the top face the cutter keeps to the feature's side of every wall and above its floor.
 //! `apart`: two features keep a wall between them.
 
-use super::{Contract, Cutter, Fault, Faults, Feature, Promise, Rule, Step, Tolerance, Track, distance, flat};
+use super::{
+    Contract, Cutter, Fault, Faults, Feature, Promise, Rule, Step, Tolerance, Track, distance, flat,
+};
 
 /// Looks at every cutting move: it must be allowed by at least one feature.
 pub(super) fn measure(contract: &Contract, steps: &[Step], tolerance: Tolerance, faults: &mut Faults) {

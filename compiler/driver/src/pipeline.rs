@@ -42,11 +42,17 @@ pub struct Judged {
 /// Types and proves everything at and below the paths.
 #[must_use]
 pub fn check(host: &dyn Host, paths: &[String]) -> Report {
+    check_with(host, paths, &Settings::default())
+}
+
+/// The same with other settings: further lints, another budget.
+#[must_use]
+pub fn check_with(host: &dyn Host, paths: &[String], settings: &Settings) -> Report {
     let mut found = Diagnostics::default();
     let loaded = load(host, paths, &mut found); // paths to trees
     let motions = understand(&loaded, &mut found); // trees to motions
     let (motions, held) = hold_back(motions, &found); // what has errors in its text is not worth a proof yet
-    let routines = judge(host, &motions, &Settings::default(), &loaded.asked); // motions to verdicts
+    let routines = judge(host, &motions, settings, &loaded.asked); // motions to verdicts
     for routine in &routines {
         found.append(verdicts::findings(routine)); // verdicts to findings
     }
@@ -104,9 +110,12 @@ pub(crate) fn judge(
         let proved: Vec<&Proved<Motion>> = done.iter().filter_map(|j| j.verdicts.proved.as_ref()).collect();
         let judged = side_by_side(&ready, |motion| {
             let start = host.micros();
-            let verdicts = borewright_proof::settle_timed(motion, &proved, settings, &|| host.micros());
-            let micros = host.micros().saturating_sub(start);
             let asked = asked.contains(&motion.span.file);
+            let mut verdicts = borewright_proof::settle_timed(motion, &proved, settings, &|| host.micros());
+            let micros = host.micros().saturating_sub(start);
+            if asked || verdicts.proved.is_none() {
+                borewright_proof::review(motion, &mut verdicts, settings); // verdicts to suggestions and remarks
+            }
             Judged { motion: Arc::clone(motion), verdicts, asked, micros }
         });
         done.extend(judged);

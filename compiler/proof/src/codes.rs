@@ -53,4 +53,8 @@ borewright_base::codes! {
     UNPROVED_CALLEE = "P0431" "unproved-callee";
     /// A requirement that no proof needs.
     REQUIREMENT_NOT_NEEDED = "P0440" "requirement-not-needed";
+    /// A requirement in whose place a weaker one would do.
+    REQUIREMENT_COULD_BE_WEAKER = "P0441" "requirement-could-be-weaker";
+    /// A side of an `if` that no admitted values take.
+    BRANCH_NEVER_TAKEN = "P0442" "branch-never-taken";
 }

@@ -1,11 +1,11 @@
 //! What is refuted, what could not be proved, and what is worth a look: from verdicts to findings.
 
-use borewright_base::{Code, Diagnostic, Diagnostics, Span};
-use borewright_motion::{Clause, Field, Motion, Symbol};
+use borewright_base::{Code, Diagnostic, Diagnostics};
+use borewright_motion::{Field, Motion, Symbol};
 use borewright_number::{Quantity, Rational};
 
 use crate::codes;
-use crate::{Counterexample, HypothesisKind, Kind, Settled, Verdict, Verdicts};
+use crate::{Counterexample, Kind, Manner, Remark, Settled, Suggestion, Verdict, Verdicts};
 
 /// Everything that the verdicts on a motion say to its author.
 #[must_use]
@@ -15,11 +15,13 @@ pub fn findings(motion: &Motion, verdicts: &Verdicts) -> Diagnostics {
     let undefined = verdicts.settled.iter().any(|s| {
         matches!(s.obligation.kind, Kind::Divisor | Kind::Domain) && matches!(s.verdict, Verdict::Refuted(_))
     });
+    let mut said: Vec<&Suggestion> = Vec::new();
     for settled in &verdicts.settled {
         let follows = undefined && matches!(settled.verdict, Verdict::Unknown { .. });
-        if let Some(diagnostic) = diagnose(motion, settled).filter(|_| !follows) {
-            found.report(diagnostic);
-        }
+        let Some(diagnostic) = diagnose(motion, settled).filter(|_| !follows) else { continue };
+        let hint = suggested(verdicts, settled).filter(|s| !said.contains(s));
+        said.extend(hint);
+        found.report(hint.map_or(diagnostic.clone(), |s| diagnostic.hint(suggestion_text(s))));
     }
     for name in &verdicts.unproved {
         let message = format!("`{}` calls `{name}`, which is not proved", motion.name);
@@ -28,11 +30,7 @@ pub fn findings(motion: &Motion, verdicts: &Verdicts) -> Diagnostics {
                 .hint(format!("correct `{name}` first: what a call is worth rests on its promises")),
         );
     }
-    if verdicts.proved.is_some() {
-        for diagnostic in not_needed(motion, verdicts) {
-            found.warn(diagnostic);
-        }
-    }
+    verdicts.remarks.iter().for_each(|r| found.warn(remark(r)));
     found
 }
 
@@ -243,25 +241,45 @@ fn advice(kind: Kind) -> Option<&'static str> {
     })
 }
 
-/// Requirements that no proof used.
-fn not_needed(motion: &Motion, verdicts: &Verdicts) -> Vec<Diagnostic> {
-    let used: Vec<Span> = verdicts.settled.iter().flat_map(spans_used).collect();
-    let requirements = motion.head.iter().filter_map(|clause| match clause {
-        Clause::Require(r) => Some(r),
-        Clause::Let(_) => None,
-    });
-    requirements
-        .filter(|r| !used.contains(&r.span))
-        .map(|r| {
-            let message = format!("no proof needs this requirement: {}", r.condition);
-            Diagnostic::warning(codes::REQUIREMENT_NOT_NEEDED, r.span, message)
-                .hint("remove it, and the routine admits more sizes; or keep it as a rule of the shop")
-        })
-        .collect()
+/// The line that would settle an obligation, where one was found.
+#[must_use]
+pub fn suggested<'v>(verdicts: &'v Verdicts, settled: &Settled) -> Option<&'v Suggestion> {
+    verdicts.suggestions.iter().find(|s| s.settles.contains(&settled.obligation.id))
 }
 
-fn spans_used(settled: &Settled) -> Vec<Span> {
-    let Verdict::Proved { formula, used } = &settled.verdict else { return Vec::new() };
-    let used = used.iter().filter_map(|i| formula.hypotheses.get(*i));
-    used.filter(|h| h.kind == HypothesisKind::Requirement).filter_map(|h| h.span).collect()
+fn suggestion_text(suggestion: &Suggestion) -> String {
+    let Suggestion { text, manner, settles, .. } = suggestion;
+    let what = match manner {
+        Manner::Require | Manner::TakeOver => format!("add `{text}`"),
+        Manner::RequireAbove => format!("add `{text}` above this line"),
+        Manner::Demand => format!("demand it of the cutter: `{text}`"),
+    };
+    match settles.len() {
+        0 | 1 => format!("{what}; with it, this is proved"),
+        2 => format!("{what}; with it, this and one other finding are proved"),
+        n => format!("{what}; with it, this and {} other findings are proved", n - 1),
+    }
+}
+
+/// What is worth a look, calmly: a requirement may well be a rule of the shop.
+fn remark(remark: &Remark) -> Diagnostic {
+    match remark {
+        Remark::NotNeeded { span, text } => {
+            let message = format!("everything is proved without this requirement: {text}");
+            Diagnostic::warning(codes::REQUIREMENT_NOT_NEEDED, *span, message)
+                .hint("without it the routine admits more sizes; keep it if it is a rule of the shop")
+        }
+        Remark::CouldBeWeaker { span, text, weaker } => {
+            let message = format!("everything is proved with less than this requirement: {text}");
+            Diagnostic::warning(codes::REQUIREMENT_COULD_BE_WEAKER, *span, message)
+                .hint(format!("`{weaker}` is enough for the proofs"))
+                .hint("the routine would admit more sizes; keep it as it is if it is a rule of the shop")
+        }
+        Remark::NeverTaken { span, text, always } => {
+            let side = if *always { "else" } else { "then" };
+            let message = format!("the `{side}` side of `if {text}` is never taken");
+            Diagnostic::warning(codes::BRANCH_NEVER_TAKEN, *span, message)
+                .hint("no values that meet all requirements lead there: look at the condition, or leave the `if` out")
+        }
+    }
 }

@@ -3,7 +3,7 @@
 /// Three phrases: what holds, what goes wrong, and a name for it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Phrases {
-    /// "the cutter stays inside the wall"
+    /// "the cutter stays on its side of the wall"
     pub success: &'static str,
     /// "the cutter passes the wall": worded for the machinist
     pub failure: &'static str,
@@ -107,7 +107,7 @@ kinds! {
         "shank";
     /// The cutter stays on its side of the wall.
     Wall:
-        "the cutter stays inside the wall",
+        "the cutter stays on its side of the wall",
         "the cutter passes the wall",
         "wall";
     /// The cutter stays above the floor.

@@ -2,6 +2,7 @@
 //!
 //! - **oblige** walks a motion with its contract and writes down every formula that must hold;
 //! - **prove** decides one formula for all values of its variables: proved, refuted, unknown;
+//! - **suggest** finds lines that would make what is not proved hold, and requirements that say too much;
 //! - only when all is proved is a `Proved` motion made, and only that can be emitted.
 
 mod agree;
@@ -18,6 +19,7 @@ mod oblige;
 mod proved;
 mod replay;
 mod smt2;
+mod suggest;
 
 pub use agree::{Agreed, Given, Interface, TextVerdicts, Tolerance, agree, settle_text, settle_unproved};
 pub use assumption::{Assumption, assume};
@@ -34,3 +36,4 @@ pub use proved::{
     Counterexample, Engine, Fault, Proved, Settings, Settled, Verdict, Verdicts, decide, settle, settle_timed,
 };
 pub use smt2::{ReadError, from_smt2, to_smt2};
+pub use suggest::{Lints, Manner, Remark, Suggestion, review, suggest};

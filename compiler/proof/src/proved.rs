@@ -5,7 +5,10 @@ use std::sync::Arc;
 use borewright_motion::{Action, Motion, Step};
 
 use crate::engine::{Budget, prove, witness};
-use crate::{Answer, Assumption, Formula, Kind, Limits, Obligation, Oracle, Valuation, assume, oblige};
+use crate::{
+    Answer, Assumption, Formula, Kind, Limits, Lints, Obligation, Oracle, Remark, Suggestion, Valuation,
+    assume, oblige,
+};
 
 /// A motion of which every obligation is proved. Only [`settle`] makes one.
 #[derive(Debug, Clone, PartialEq)]
@@ -80,6 +83,10 @@ pub struct Verdicts {
     pub proved: Option<Proved<Motion>>,
     /// What is assumed and not proved.
     pub assumptions: Vec<Assumption>,
+    /// Lines that would make what is not proved hold; see [`crate::review`].
+    pub suggestions: Vec<Suggestion>,
+    /// What is worth a look; see [`crate::review`].
+    pub remarks: Vec<Remark>,
 }
 
 /// What a verdict may cost.
@@ -91,12 +98,14 @@ pub struct Settings {
     pub trial: Budget,
     /// What the machine sets as limits.
     pub limits: Limits,
+    /// Which remarks are wanted.
+    pub lints: Lints,
 }
 
 impl Default for Settings {
     fn default() -> Self {
         let trial = Budget { steps: 20_000 };
-        Self { budget: Budget::default(), trial, limits: Limits::default() }
+        Self { budget: Budget::default(), trial, limits: Limits::default(), lints: Lints::default() }
     }
 }
 
@@ -150,7 +159,14 @@ pub fn settle_timed(
     }
     let all = settled.iter().all(|s| matches!(s.verdict, Verdict::Proved { .. }));
     let proved = (all && unproved.is_empty()).then(|| Proved(motion.clone()));
-    Verdicts { settled, unproved, proved, assumptions: assume(motion) }
+    Verdicts {
+        settled,
+        unproved,
+        proved,
+        assumptions: assume(motion),
+        suggestions: Vec::new(),
+        remarks: Vec::new(),
+    }
 }
 
 /// Decides one obligation.
@@ -198,7 +214,7 @@ fn decide_witness(obligation: Obligation, settings: &Settings) -> Settled {
 }
 
 /// Every routine that is called, in order.
-fn called(steps: &[Step]) -> Vec<Arc<Motion>> {
+pub(crate) fn called(steps: &[Step]) -> Vec<Arc<Motion>> {
     steps
         .iter()
         .flat_map(|step| match &step.action {

@@ -3,9 +3,9 @@
 use std::path::Path;
 
 use borewright_driver::render::{human, json, summary};
-use borewright_driver::{Report, certificates, dump, errors, smt2};
+use borewright_driver::{Lints, Report, Settings, certificates, dump, errors, smt2};
 
-use crate::args::{Check, Dump, Format};
+use crate::args::{Check, Dump, Format, Lint};
 use crate::disk::{Disk, write_all};
 use crate::terminal::Terminal;
 
@@ -13,7 +13,9 @@ pub fn check(options: &Check, terminal: Terminal) -> u8 {
     if let Some(step) = options.dump {
         return show(options, step, terminal);
     }
-    let mut report = borewright_driver::check(&Disk::new(), &options.paths);
+    let lints = Lints { weaker: options.lint.contains(&Lint::Requirements) };
+    let settings = Settings { lints, ..Settings::default() };
+    let mut report = borewright_driver::check_with(&Disk::new(), &options.paths, &settings);
     write(options, &mut report);
     match options.format {
         Format::Human => {

@@ -99,7 +99,13 @@ pub fn check(report: &Report) -> Check {
 }
 
 fn obligations(judged: &Judged, sources: &SourceMap) -> Vec<Obligation> {
-    judged.verdicts.settled.iter().map(|settled| obligation(settled, &judged.motion, sources)).collect()
+    let suggested = |settled| {
+        borewright_proof::errors::suggested(&judged.verdicts, settled).map(|suggestion| suggestion.text.clone())
+    };
+    let settled = judged.verdicts.settled.iter();
+    settled
+        .map(|s| Obligation { suggestion: suggested(s), ..obligation(s, &judged.motion, sources) })
+        .collect()
 }
 
 fn obligation(settled: &Settled, motion: &Motion, sources: &SourceMap) -> Obligation {
@@ -180,7 +186,7 @@ pub struct Obligation {
     pub counterexample: BTreeMap<String, String>,
     /// What was seen to go wrong when the motion was run at these values.
     pub fault: Option<Fault>,
-    /// The weakest short requirement that would make it hold, where one was found.
+    /// The weakest short requirement found that would make it hold, as a whole line of the head.
     pub suggestion: Option<String>,
     /// Microseconds it took.
     pub micros: u64,

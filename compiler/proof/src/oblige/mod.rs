@@ -28,6 +28,7 @@ mod within;
 
 use scope::{Goal, Order, Scope};
 use shape::Solid;
+pub(crate) use tidy::{Monomial, Sum};
 use walk::{At, Event, Height, Move, Place, Turns};
 
 /// What a machine, or every machine, sets as limits to a motion.

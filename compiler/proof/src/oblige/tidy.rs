@@ -9,7 +9,7 @@ use borewright_motion::{Expr, Function, Node};
 use borewright_number::Rational;
 
 /// A product of atoms with their powers; the empty one is 1.
-type Monomial = BTreeMap<Expr, u32>;
+pub(crate) type Monomial = BTreeMap<Expr, u32>;
 
 /// A sum of products with exact coefficients, none of them 0.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -74,14 +74,14 @@ impl Sum {
         }
     }
 
-    fn plus(mut self, other: &Self) -> Self {
+    pub(crate) fn plus(mut self, other: &Self) -> Self {
         for (monomial, coefficient) in &other.0 {
             self.add(monomial.clone(), coefficient.clone());
         }
         self
     }
 
-    fn scaled(mut self, factor: &Rational) -> Self {
+    pub(crate) fn scaled(mut self, factor: &Rational) -> Self {
         if factor.is_zero() {
             return Self::default();
         }
@@ -155,6 +155,11 @@ impl Sum {
             open.push((rest, coefficient));
         }
         done
+    }
+
+    /// Every product with its coefficient.
+    pub(crate) fn terms(&self) -> impl Iterator<Item = (&Monomial, &Rational)> {
+        self.0.iter()
     }
 
     /// True for the sum of nothing.

@@ -40,6 +40,7 @@ pub fn motions(text: &str) -> Vec<Arc<Motion>> {
 }
 
 /// Every motion of a text with its verdicts.
+#[allow(dead_code, reason = "not every test file asks for it")]
 pub fn settled(text: &str) -> Vec<(Arc<Motion>, Verdicts)> {
     let mut done: Vec<(Arc<Motion>, Verdicts)> = Vec::new();
     for motion in motions(text) {

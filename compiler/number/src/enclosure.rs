@@ -98,9 +98,9 @@ impl Enclosure {
     }
 
     fn new(lo: End, hi: End) -> Self {
-        let outwards = |end: End, rounding| match end {
-            At(value) if value.bits() > MOST_BITS => At(value.rounded(DECIMALS, rounding)),
-            end => end,
+        let outwards = |end: End, rounding| {
+            let is_long = matches!(&end, At(value) if value.bits() > MOST_BITS);
+            if is_long { end.map(|value| value.rounded(DECIMALS, rounding)) } else { end }
         };
         Self { lo: outwards(lo, Rounding::Down), hi: outwards(hi, Rounding::Up) }
     }

@@ -22,7 +22,7 @@ use serde_json::Value;
 /// A file of twins.
 #[derive(Debug, Deserialize)]
 pub struct Twins {
-    /// The bundled file that is changed, as `stdlib/NAME.bore`.
+    /// The file that is changed: a bundled one as `stdlib/NAME.bore`, or `proofs/pass/NAME.bore`.
     pub file: String,
     /// One changed routine each.
     pub twin: Vec<Twin>,
@@ -46,33 +46,41 @@ pub struct Twin {
     /// Kinds that may stay undecided beside them.
     #[serde(default)]
     pub unknown: Vec<String>,
+    /// Routines of the same file that the changed one calls.
+    #[serde(default)]
+    pub needs: Vec<String>,
 }
 
 /// A text without a routine, or a change that changes nothing: a fault of the test's own data.
 #[derive(Debug)]
 pub struct Fault(pub String);
 
-/// The text of one routine of a file, from its doc comment to its last brace.
+/// The text of one routine or job of a file, from its first line to its last brace.
 ///
 /// # Errors
 /// Where the file has no such routine.
 pub fn routine_text(file: &str, name: &str) -> Result<String, Fault> {
     let fault = || Fault(format!("no routine {name}"));
-    let start = file.find(&format!("routine {name}(")).ok_or_else(fault)?;
+    let routine = file.find(&format!("routine {name}("));
+    let start = routine.or_else(|| file.find(&format!("job {name}\n"))).ok_or_else(fault)?;
     let rest = file.get(start..).ok_or_else(fault)?;
     let end = rest.find("\n}").map_or(rest.len(), |at| at + 2);
     rest.get(..end).map(str::to_owned).ok_or_else(fault)
 }
 
 impl Twin {
-    /// The changed routine.
+    /// The changed routine, after those that it calls.
     ///
     /// # Errors
     /// Where there is nothing to change.
     pub fn text(&self, file: &str) -> Result<String, Fault> {
         let routine = routine_text(file, &self.of)?;
         if routine.contains(&self.replace) {
-            Ok(routine.replace(&self.replace, &self.with))
+            let uses = file.lines().filter(|line| line.starts_with("use ")).map(|line| Ok(line.to_owned()));
+            let needs = self.needs.iter().map(|name| routine_text(file, name));
+            let before: Result<Vec<String>, Fault> = uses.chain(needs).collect();
+            let changed = routine.replace(&self.replace, &self.with);
+            Ok(before?.into_iter().chain([changed]).collect::<Vec<_>>().join("\n\n"))
         } else {
             Err(Fault(format!("{}: `{}` does not occur in {}", self.name, self.replace, self.of)))
         }

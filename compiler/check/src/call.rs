@@ -7,7 +7,7 @@ use crate::checker::Checker;
 use crate::errors;
 use crate::scope::Scope;
 use crate::signature::{Signature, argument};
-use crate::typed::{Argument, Call, ColumnType, Domain, Parameter, RoutineId};
+use crate::typed::{Argument, Call, ColumnType, CutterField, Domain, Expr, Parameter, RoutineId};
 
 impl Checker<'_> {
     /// `call finish_bore(bore: 62mm, ...) at seats`
@@ -99,5 +99,11 @@ impl Checker<'_> {
 fn from_cutter(scope: &Scope, parameter: &Parameter) -> Option<Argument> {
     let field = parameter.tied?;
     let tool = scope.tools.get(scope.with?)?;
-    tool.fields.iter().find(|(f, _)| *f == field).map(|(_, e)| Argument::Number(e.clone()))
+    let value = |field| tool.fields.iter().find(|(f, _)| *f == field).map(|(_, e)| e.clone());
+    let is_zero = |wear: &Expr| crate::constant::number(wear).is_some_and(|n| n.is_zero());
+    if field == CutterField::Diameter && value(CutterField::Wear).is_some_and(|wear| !is_zero(&wear)) {
+        // The operator corrects it at the machine: its size then is no number of the text.
+        return Some(Argument::Actual(field));
+    }
+    value(field).map(Argument::Number)
 }

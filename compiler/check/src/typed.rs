@@ -663,6 +663,8 @@ pub enum Argument {
     Number(Expr),
     /// A row.
     Row(RowExpr),
+    /// What the cutter in the spindle measures, which the operator may correct.
+    Actual(CutterField),
     /// Not understood.
     Invalid,
 }

@@ -115,6 +115,7 @@ impl Lower<'_, '_> {
         match argument {
             Argument::Number(e) => self.expr(e),
             Argument::Row(row) => self.row_key(row),
+            Argument::Actual(of) => Expr::symbol(&field(*of).symbol()),
             // A sound routine has none.
             Argument::Invalid => Expr::zero(),
         }

@@ -319,6 +319,16 @@ pub enum Shape {
     },
 }
 
+impl Shape {
+    /// Z of the top face.
+    #[must_use]
+    pub fn top(&self) -> &Expr {
+        match self {
+            Self::Hole { top, .. } | Self::Boss { top, .. } | Self::Ring { top, .. } => top,
+        }
+    }
+}
+
 /// `makes hole seat(...) promises within, sized`
 #[derive(Debug, Clone, PartialEq)]
 pub struct Made {

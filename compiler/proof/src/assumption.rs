@@ -1,6 +1,11 @@
 //! What is assumed and not proved: a numbered list, printed in program headers, sheets and JSON.
 
-use borewright_motion::{Demand, Expr, Motion, Relation, Shape};
+use std::collections::BTreeMap;
+
+use borewright_motion::{
+    Clause, Demand, Expr, Feature, Field, Made, Motion, Node, Promise, Relation, Shape, Symbol, Tool,
+};
+use borewright_number::{Dimension, Quantity};
 
 /// One thing that is assumed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -16,12 +21,19 @@ pub struct Assumption {
 /// What a motion assumes.
 #[must_use]
 pub fn assume(motion: &Motion) -> Vec<Assumption> {
-    let pilots = motion.made.iter().filter_map(pilot).chain(motion.given.iter().map(given));
-    let cutter = motion.demands.iter().flat_map(|d| &d.rules).map(demand);
+    let pilots = motion
+        .made
+        .iter()
+        .filter_map(|m| pilot(motion, m))
+        .chain(motion.given.iter().map(|g| given(motion, g)));
+    let expected = crate::oblige::expected(motion).into_iter().map(|text| ("pilot", text));
+    let cores = motion.made.iter().filter_map(core);
+    let worn = motion.job.iter().flat_map(|job| &job.tools).filter_map(|tool| wear(motion, tool));
+    let cutter = motion.demands.iter().flat_map(|d| &d.rules).map(|d| demand(motion, d));
     let always = ALWAYS.iter().map(|(name, text)| (*name, (*text).to_owned()));
     let routine = ROUTINE.iter().map(|(name, text)| (*name, (*text).to_owned()));
     let routine = routine.filter(|_| motion.job.is_none());
-    let all = pilots.chain(cutter).chain(routine).chain(always);
+    let all = pilots.chain(expected).chain(cores).chain(worn).chain(cutter).chain(routine).chain(always);
     all.enumerate().map(|(i, (name, text))| Assumption { id: i + 1, name, text }).collect()
 }
 
@@ -29,10 +41,10 @@ pub fn assume(motion: &Motion) -> Vec<Assumption> {
 const ALWAYS: &[(&str, &str)] = &[
     ("top", "nothing stands above the top face"),
     ("clamps", "no clamp, vice or fixture is in the way"),
-    ("cutter-size", "the cutter has the stated diameter; runout and deflection are not counted"),
+    ("cutter-size", "the cutter has the stated diameter: runout and deflection are not counted"),
     ("offsets", "tool length and work offset are set right"),
     ("modes", "rotation, scaling, mirror image and coordinate shifts are off"),
-    ("blending", "the control follows the path as written; path blending may round its corners"),
+    ("blending", "the control follows the path as written: path blending may round its corners"),
     ("functions", "the control works out its functions to the accuracy its machine file states"),
     ("variables", "no other program writes the variables that this one uses"),
 ];
@@ -43,32 +55,63 @@ const ROUTINE: &[(&str, &str)] = &[
     ("length", "the tool length offset is on before the routine is called"),
 ];
 
-fn pilot(made: &borewright_motion::Made) -> Option<(&'static str, String)> {
+fn pilot(motion: &Motion, made: &Made) -> Option<(&'static str, String)> {
     let name = &made.feature.name;
     match &made.feature.shape {
-        Shape::Hole { pilot: Some(pilot), .. } => Some((
-            "pilot",
-            format!(
-                "before `{name}` is made there is a hole of diameter {pilot} at its centre, to its floor or deeper"
-            ),
-        )),
-        Shape::Boss { blank, .. } => Some((
-            "blank",
-            format!("around `{name}` there is nothing outside a round blank of diameter {blank}"),
-        )),
+        Shape::Hole { pilot: Some(pilot), .. } => {
+            let size = length(motion, pilot);
+            let text = format!(
+                "before `{name}` is made there is a hole of diameter {size} at its centre, to its floor or deeper"
+            );
+            Some(("pilot", text))
+        }
+        Shape::Boss { blank, .. } => {
+            let size = length(motion, blank);
+            Some((
+                "blank",
+                format!("around `{name}` there is nothing outside a round blank of diameter {size}"),
+            ))
+        }
         Shape::Hole { pilot: None, .. } | Shape::Ring { .. } => None,
     }
 }
 
-fn given(feature: &borewright_motion::Feature) -> (&'static str, String) {
-    let size: &Expr = match &feature.shape {
-        Shape::Hole { diameter, .. } | Shape::Boss { diameter, .. } => diameter,
-        Shape::Ring { outer, .. } => outer,
+/// What is left standing inside a groove, or inside a wall of which nobody promised that all is cleared, must
+/// hold to the work below it.
+fn core(made: &Made) -> Option<(&'static str, String)> {
+    let name = &made.feature.name;
+    let cleared = made.promises.iter().any(|(p, _)| *p == Promise::Cleared);
+    let stays = match &made.feature.shape {
+        Shape::Ring { .. } => true,
+        Shape::Hole { .. } => !cleared,
+        Shape::Boss { .. } => false,
     };
-    ("given", format!("`{}` is there before: diameter {size}", feature.name))
+    let text = format!("`{name}` does not go through the work: what stands inside it stays fast");
+    stays.then_some(("core", text))
 }
 
-fn demand(demand: &Demand) -> (&'static str, String) {
+/// How far the operator may correct a diameter.
+fn wear(motion: &Motion, tool: &Tool) -> Option<(&'static str, String)> {
+    let wear = tool.fields.get(&Field::Wear).filter(|w| w.as_number().is_none_or(|n| !n.is_zero()))?;
+    let text =
+        format!("the diameter of `{}` is corrected by no more than {}", tool.name, length(motion, wear));
+    Some(("wear", text))
+}
+
+fn given(motion: &Motion, feature: &Feature) -> (&'static str, String) {
+    let (what, size, floor) = match &feature.shape {
+        Shape::Hole { diameter, floor, .. } => ("a hole", diameter, floor),
+        Shape::Boss { diameter, floor, .. } => ("a boss", diameter, floor),
+        Shape::Ring { outer, floor, .. } => ("a ring", outer, floor),
+    };
+    let (size, floor) = (length(motion, size), length(motion, floor));
+    (
+        "given",
+        format!("`{}` is there before: {what} of diameter {size}, floor at {floor} or deeper", feature.name),
+    )
+}
+
+fn demand(motion: &Motion, demand: &Demand) -> (&'static str, String) {
     let relation = match demand.relation {
         Relation::Equal => "is",
         Relation::NotEqual => "is not",
@@ -77,5 +120,97 @@ fn demand(demand: &Demand) -> (&'static str, String) {
         Relation::Greater => "is more than",
         Relation::GreaterEqual => "is at least",
     };
-    ("cutter", format!("the cutter's {} {relation} {}", demand.field.name(), demand.value))
+    let value = worded(motion, &demand.value, demand.field.dimension());
+    ("cutter", format!("the cutter's {} {relation} {value}", part(demand.field)))
+}
+
+/// A fact of the cutter, as it is called in the shop.
+fn part(field: Field) -> &'static str {
+    match field {
+        Field::Flutes => "flute length",
+        Field::Dead => "dead centre, in diameter,",
+        Field::Ramp => "steepest ramp",
+        Field::Teeth => "number of teeth",
+        Field::Corner => "corner radius",
+        Field::Plunges => "leave to plunge (1 it may, 0 it may not)",
+        Field::Hand => "hand (1 right, -1 left)",
+        Field::Wear => "wear allowance",
+        Field::Diameter | Field::Reach | Field::Pocket => field.name(),
+    }
+}
+
+fn length(motion: &Motion, value: &Expr) -> String {
+    worded(motion, value, Dimension::LENGTH)
+}
+
+/// A value in the words of the person who calls the motion: parameters by their names, constants in the unit
+/// that its author thinks in, and names of the head only together with what they stand for.
+fn worded(motion: &Motion, value: &Expr, dimension: Dimension) -> String {
+    let lets: BTreeMap<&Symbol, &Expr> = motion
+        .head
+        .iter()
+        .filter_map(|clause| match clause {
+            Clause::Let(l) => Some((&l.symbol, &l.value)),
+            Clause::Require(_) => None,
+        })
+        .collect();
+    let whole = |e: &Expr| e.substitute(&|s| lets.get(s).map(|e| (*e).clone()));
+    let mut plain = value.clone();
+    // A let speaks of earlier ones only, so that this ends after as many rounds as there are lets.
+    for _ in 0..lets.len() {
+        plain = whole(&plain);
+    }
+    let text = phrase(&plain, dimension, motion.inch);
+    match value.as_symbol() {
+        Some(name) if plain != *value && plain.as_number().is_none() => format!("{name} = {text}"),
+        Some(_) | None => text,
+    }
+}
+
+/// The expression with a unit on each number that has one; `dimension` is that of the whole.
+fn phrase(e: &Expr, dimension: Dimension, inch: bool) -> String {
+    let same = |e: &Expr| phrase(e, dimension, inch);
+    match e.node() {
+        Node::Number(value) => Quantity { value: value.clone(), dimension }.text(inch),
+        Node::Add(a, b) => format!("{} + {}", same(a), same(b)),
+        Node::Sub(a, b) => format!("{} - {}", same(a), bracketed(b, same(b))),
+        Node::Neg(a) => format!("-{}", bracketed(a, same(a))),
+        Node::Min(a, b) => format!("min({}, {})", same(a), same(b)),
+        Node::Max(a, b) => format!("max({}, {})", same(a), same(b)),
+        Node::Mul(k, a) if k.as_number().is_some() => format!("{k} * {}", bracketed(a, same(a))),
+        Node::Mul(a, k) | Node::Div(a, k) if k.as_number().is_some() => {
+            let sign = if matches!(e.node(), Node::Div(..)) { "/" } else { "*" };
+            format!("{} {sign} {k}", bracketed(a, same(a)))
+        }
+        Node::Pi | Node::Symbol(_) | Node::Call(..) | Node::If(..) | Node::Mul(..) | Node::Div(..) => {
+            e.to_string()
+        }
+    }
+}
+
+fn bracketed(e: &Expr, text: String) -> String {
+    if matches!(e.node(), Node::Add(..) | Node::Sub(..) | Node::If(..)) { format!("({text})") } else { text }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn symbol(name: &str) -> Expr {
+        Expr::symbol(&Symbol::new(name))
+    }
+
+    #[test]
+    fn numbers_carry_the_unit_of_the_author() {
+        let quarter = Expr::from(Rational::from_decimal("6.35").unwrap());
+        let e = (symbol("bore") - quarter) / Expr::from(2);
+        assert_eq!(phrase(&e, Dimension::LENGTH, true), "(bore - 0.25in) / 2");
+        assert_eq!(phrase(&e, Dimension::LENGTH, false), "(bore - 6.35mm) / 2");
+    }
+
+    #[test]
+    fn a_factor_carries_none() {
+        let e = Expr::from(2) * symbol("tool") + Expr::from(1);
+        assert_eq!(phrase(&e, Dimension::LENGTH, false), "2 * tool + 1mm");
+    }
 }

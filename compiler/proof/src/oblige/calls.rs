@@ -7,12 +7,10 @@
 use std::rc::Rc;
 
 use borewright_base::Span;
-use borewright_motion::{
-    Action, Call, Clause, Condition, Expr, Feature, Instance, Point, Promise, Shape, Step, Symbol,
-};
+use borewright_motion::{Call, Clause, Condition, Expr, Feature, Instance, Point, Promise, Shape, Symbol};
 
 use super::scope::Scope;
-use super::shape::{Solid, outside_disc, signed_length, strictly_within_disc, within_disc};
+use super::shape::{Solid, strictly_within_disc, within_disc};
 use super::tidy::tidy;
 use super::walk::flat;
 use super::{At, Context, Draft, Event};
@@ -37,6 +35,8 @@ pub(crate) struct MadeThere {
     pub solid: Solid,
     pub shape: Shape,
     pub centre: Point,
+    /// The centre as it is written.
+    pub written: Point,
     pub promises: Vec<Promise>,
     pub at: At,
     pub site: String,
@@ -79,6 +79,7 @@ pub(crate) fn made_there(placed: &[Placed]) -> Vec<MadeThere> {
                     solid: Solid::of(&made.feature, centre, &p.at.scope),
                     shape: made.feature.shape.clone(),
                     centre: flatten(&p.at.scope, centre),
+                    written: centre.clone(),
                     promises: made.promises.iter().map(|(promise, _)| promise.clone()).collect(),
                     at: p.at.clone(),
                     site: p.site.clone(),
@@ -116,7 +117,7 @@ pub(crate) fn oblige(context: &mut Context<'_>) {
             carried_over(context, &feature, promise, *because, &made);
         }
     }
-    apart(context, &made);
+    super::apart::called(context, &made);
 }
 
 /// Ranges, requirements and demands, with the arguments put in.
@@ -142,7 +143,10 @@ fn asked_of_caller(context: &mut Context<'_>, p: &Placed) {
         // With the numbers put in, the condition of a job's call is no more than true or false.
         let asked = match &r.condition {
             Condition::True | Condition::False => String::new(),
-            condition @ (Condition::Compare(..) | Condition::And(_) | Condition::Or(_) | Condition::Not(_)) => {
+            condition @ (Condition::Compare(..)
+            | Condition::And(_)
+            | Condition::Or(_)
+            | Condition::Not(_)) => {
                 format!(": {condition}")
             }
         };
@@ -176,55 +180,155 @@ fn cutter_demands(context: &mut Context<'_>, p: &Placed) {
     }
 }
 
-/// The hole that a call starts from was made before, or was there.
+/// What a call expects to be free already, round about one centre.
+struct Free {
+    centre: Point,
+    /// Diameter: of a hole, the free inside; of a blank, the free outside.
+    diameter: Expr,
+    floor: Expr,
+    top: Expr,
+    /// Whether its inside is free.
+    hole: bool,
+}
+
+impl Free {
+    /// What is free before a feature is made.
+    fn before(shape: &Shape, centre: &Point) -> Option<Self> {
+        let free = |diameter: &Expr, floor: &Expr, top: &Expr, hole| Self {
+            centre: centre.clone(),
+            diameter: diameter.clone(),
+            floor: floor.clone(),
+            top: top.clone(),
+            hole,
+        };
+        match shape {
+            Shape::Hole { pilot, floor, top, .. } => Some(free(pilot.as_ref()?, floor, top, true)),
+            Shape::Boss { blank, floor, top, .. } => Some(free(blank, floor, top, false)),
+            Shape::Ring { .. } => None,
+        }
+    }
+
+    /// What is free when a feature has been cleared.
+    fn after(shape: &Shape, centre: &Point) -> Option<Self> {
+        let free = |diameter: &Expr, floor: &Expr, top: &Expr, hole| Self {
+            centre: centre.clone(),
+            diameter: diameter.clone(),
+            floor: floor.clone(),
+            top: top.clone(),
+            hole,
+        };
+        match shape {
+            Shape::Hole { diameter, floor, top, .. } => Some(free(diameter, floor, top, true)),
+            Shape::Boss { diameter, floor, top, .. } => Some(free(diameter, floor, top, false)),
+            Shape::Ring { .. } => None,
+        }
+    }
+
+    /// All that is asked for is free.
+    fn grants(&self, asked: &Self) -> Condition {
+        if self.hole != asked.hole {
+            return Condition::False;
+        }
+        let (wide, narrow) = if self.hole { (self, asked) } else { (asked, self) };
+        let top = if self.hole {
+            Condition::at_least(tidy(&(self.top.clone() - asked.top.clone())), Expr::zero())
+        } else {
+            Condition::True
+        };
+        Condition::all([
+            Condition::at_least(wide.diameter.clone(), narrow.diameter.clone()),
+            Condition::at_most(self.floor.clone(), asked.floor.clone()),
+            top,
+        ])
+    }
+}
+
+/// The hole, or the air around a blank, that a call starts from was made before, or was there.
 fn pilot(context: &mut Context<'_>, there: &MadeThere, before: &[MadeThere]) {
-    let Shape::Hole { pilot: Some(pilot), floor, .. } = &there.shape else { return };
-    let scope = &there.at.scope;
-    let mut ways = Vec::new();
-    let mut holes: Vec<(Point, Expr, Expr)> = Vec::new();
-    for earlier in before.iter().filter(|e| e.promises.contains(&Promise::Cleared)) {
-        if let Shape::Hole { diameter, floor, .. } = &earlier.shape {
-            holes.push((earlier.centre.clone(), diameter.clone(), floor.clone()));
-        }
-    }
-    holes.extend(holes_before(context, there));
-    for (centre, diameter, depth) in holes {
-        if !scope.same_point(&centre, &there.centre) {
-            continue;
-        }
-        ways.push(Condition::all([
-            Condition::at_least(diameter, pilot.clone()),
-            Condition::at_most(depth, floor.clone()),
-        ]));
-    }
+    let Some(asked) = Free::before(&there.shape, &there.centre) else { return };
+    let ways: Vec<Condition> = granting(context, there, before).iter().map(|f| f.grants(&asked)).collect();
     if ways.is_empty() && context.motion.job.is_some() {
-        // Nothing is said of a hole there: that it is there is an assumption, printed in the program.
+        // Nothing is said of it there: that it is there is an assumption, printed in the program.
         return;
     }
-    let why = format!("the hole of {pilot} mm that `{}` starts from is there", there.routine);
+    let (size, routine) = (&asked.diameter, &there.routine);
+    let why = if asked.hole {
+        format!("the hole of {size} mm that `{routine}` starts from is there")
+    } else {
+        format!("nothing stands any more outside the blank of {size} mm that `{routine}` starts from")
+    };
     let draft = Draft::new(Kind::Pilot, format!("{}/pilot", there.site), why).because(there.solid.span);
     context.add(draft, &there.at, Condition::any(ways));
 }
 
-/// Holes that the head says are there: given ones, and pilots of what is made.
-fn holes_before(context: &Context<'_>, there: &MadeThere) -> Vec<(Point, Expr, Expr)> {
+/// What is free about the place of a call before it.
+fn granting(context: &Context<'_>, there: &MadeThere, before: &[MadeThere]) -> Vec<Free> {
     let scope = &there.at.scope;
-    let mut holes = Vec::new();
+    let cleared = |e: &&MadeThere| e.at.certain && e.promises.contains(&Promise::Cleared);
+    let here = |e: &&MadeThere| same_place(scope, e, there);
+    let earlier = before.iter().filter(cleared).filter(here);
+    let made = earlier.filter_map(|e| Free::after(&e.shape, &there.centre));
+    let known = free_before(context, there).into_iter();
+    made.chain(known.filter(|f| scope.same_point(&f.centre, &there.centre))).collect()
+}
+
+/// What calls start from though nothing says that it is there, in words.
+pub(crate) fn expected(context: &Context<'_>) -> Vec<String> {
+    let made = made_there(&placed(context));
+    let mut texts: Vec<String> = Vec::new();
+    for (i, there) in made.iter().enumerate() {
+        let Some(asked) = Free::before(&there.shape, &there.centre) else { continue };
+        if !granting(context, there, made.get(..i).unwrap_or_default()).is_empty() {
+            continue;
+        }
+        let size = there.at.scope.inline(&asked.diameter);
+        let Point { x, y } = &there.centre;
+        let text = if asked.hole {
+            format!(
+                "there is a hole of diameter {size} at ({x}, {y}), to the floor of `{}` or deeper",
+                there.routine
+            )
+        } else {
+            format!("there is nothing outside a round blank of diameter {size} at ({x}, {y})")
+        };
+        if !texts.contains(&text) {
+            texts.push(text);
+        }
+    }
+    texts
+}
+
+/// Whether two calls make something at one place, or in turn at each of the same counted places.
+pub(crate) fn same_place(scope: &Scope, a: &MadeThere, b: &MadeThere) -> bool {
+    let counter = |at: &At| at.loops.iter().rev().find(|s| s.name().split('.').any(|p| p == "at")).cloned();
+    let place = match (counter(&a.at), counter(&b.at)) {
+        (Some(i), Some(j)) => a.centre.substitute(&|s| (*s == i).then(|| Expr::symbol(&j))),
+        (Some(_) | None, _) => a.centre.clone(),
+    };
+    scope.same_point(&place, &b.centre)
+}
+
+/// What the head says is free: given holes, pilots of what is made, and around its blanks.
+fn free_before(context: &Context<'_>, there: &MadeThere) -> Vec<Free> {
+    let scope = &there.at.scope;
+    let mut free = Vec::new();
     for feature in &context.motion.given {
-        if let Shape::Hole { diameter, floor, .. } = &feature.shape {
-            for at in places(feature, &there.at) {
-                holes.push((flatten(scope, &at), diameter.clone(), floor.clone()));
-            }
+        for at in places(feature, &there.at) {
+            free.extend(Free::after(&feature.shape, &flatten(scope, &at)).filter(|f| f.hole));
         }
     }
     for made in &context.motion.made {
-        if let Shape::Hole { pilot: Some(pilot), floor, .. } = &made.feature.shape {
-            for at in places(&made.feature, &there.at) {
-                holes.push((flatten(scope, &at), pilot.clone(), floor.clone()));
-            }
+        for at in places(&made.feature, &there.at) {
+            free.extend(Free::before(&made.feature.shape, &flatten(scope, &at)));
         }
     }
-    holes
+    free
+}
+
+/// Tops of what a call makes, in the caller's own names.
+pub(crate) fn tops(placed: &Placed) -> Vec<Expr> {
+    let top = |made: &borewright_motion::Made| tidy(&placed.at.scope.inline(made.feature.shape.top()));
+    placed.instance.made.iter().map(top).collect()
 }
 
 /// The places of a feature; of a pattern, the one that goes with a call's turn of its loop over places.
@@ -265,7 +369,18 @@ fn target(feature: &Feature, there: &MadeThere) -> Option<Solid> {
     Some(Solid::of(feature, concentric?, scope))
 }
 
-/// What the call removes lies within what the caller makes.
+/// Every made feature with its shape, at the places that go with a call there.
+fn targets(context: &Context<'_>, there: &MadeThere) -> Vec<(Solid, Shape)> {
+    let scope = &there.at.scope;
+    let made = context.motion.made.iter();
+    made.flat_map(|m| {
+        let solid = |p: Point| Solid::of(&m.feature, &flatten(scope, &p), scope);
+        places(&m.feature, &there.at).into_iter().map(solid).map(|s| (s, m.feature.shape.clone()))
+    })
+    .collect()
+}
+
+/// What the call removes lies within what the caller makes, and the call knows how high the work stands.
 fn inside(
     context: &mut Context<'_>,
     feature: &Feature,
@@ -273,20 +388,22 @@ fn inside(
     because: Span,
     made: &[MadeThere],
 ) {
-    let only = context.motion.made.len() == 1;
+    let tops = context.tops().to_vec();
     for there in made {
-        let solid = match target(feature, there) {
-            Some(solid) => solid,
-            // Not concentric with any: within the first place, or within another feature.
-            None if only => {
-                let scope = &there.at.scope;
-                let Some(first) = places(feature, &there.at).into_iter().next() else { continue };
-                Solid::of(feature, &flatten(scope, &first), scope)
-            }
-            None => continue,
+        let mut all = targets(context, there);
+        let same = |(s, _): &(Solid, Shape)| {
+            s.walls.first().is_some_and(|w| there.at.scope.same_point(&w.centre, &there.centre))
         };
+        if all.iter().any(same) {
+            all.retain(same);
+        }
         let kept = there.promises.contains(&Promise::Within);
-        let goal = if kept { contains(&solid, &feature.shape, there) } else { Condition::False };
+        let knows =
+            |top: &Expr| Condition::at_least(tidy(&(there.solid.top.clone() - top.clone())), Expr::zero());
+        let within = all.iter().map(|(solid, shape)| contains(solid, shape, there));
+        let within = Condition::any(within.collect::<Vec<_>>());
+        let kept_too = Condition::from_bool(kept);
+        let goal = Condition::all(tops.iter().map(knows).chain([within, kept_too]));
         let why = if kept {
             format!("what `{}` removes lies within `{}`", there.routine, feature.name)
         } else {
@@ -329,7 +446,8 @@ fn sized(context: &mut Context<'_>, feature: &Feature, promise: &Promise, becaus
                 .serving(promise, because)
                 .checked(ConcreteCheck::Undersize)
         };
-        let sized: Vec<&&MadeThere> = here.iter().filter(|t| t.promises.contains(&Promise::Sized)).collect();
+        let is_sized = |t: &&&MadeThere| t.at.certain && t.promises.contains(&Promise::Sized);
+        let sized: Vec<&&MadeThere> = here.iter().filter(is_sized).collect();
         let goals = sized.iter().filter_map(|t| Some(same_walls(&target(feature, t)?, t)));
         let goal = Condition::any(goals.collect::<Vec<_>>());
         match sized.last().or(here.last().as_ref()) {
@@ -367,8 +485,20 @@ fn cleared(
             let id = format!("cleared/{}{number}/{word}", feature.name);
             Draft::new(Kind::Kept, id, why).serving(promise, because).checked(ConcreteCheck::Standing)
         };
-        let clearing: Vec<&&MadeThere> =
-            here.iter().filter(|t| t.promises.contains(&Promise::Cleared)).collect();
+        let clears = |t: &&&MadeThere| t.at.certain && t.promises.contains(&Promise::Cleared);
+        let mut clearing: Vec<&&MadeThere> = here.iter().filter(clears).collect();
+        // What does not go down to the floor clears something else.
+        let deep = |t: &&&MadeThere| {
+            let z = |solid: &Solid| context.sampled(&t.at.scope, &solid.floor);
+            let floors = target(feature, t).and_then(|own| z(&t.solid).zip(z(&own)));
+            floors.is_none_or(|(own, asked)| own <= asked + 1e-9)
+        };
+        if clearing.iter().any(|t| deep(&t)) {
+            clearing.retain(|t| deep(&t));
+        }
+        // From the middle outwards, in whatever order they are called.
+        let inner = |t: &MadeThere| context.sampled(&t.at.scope, &t.solid.inner).unwrap_or(0.0);
+        clearing.sort_by(|a, b| inner(a).total_cmp(&inner(b)));
         let Some((last, solid)) = clearing.last().and_then(|t| Some((**t, target(feature, t)?))) else {
             let scope = context.scope.clone();
             let why = format!("a call clears `{}`", feature.name);
@@ -402,7 +532,10 @@ fn same_or_off(
     made: &[MadeThere],
 ) {
     for there in made {
-        let Some(solid) = target(feature, there) else { continue };
+        let Some(solid) = target(feature, there) else {
+            keeps_off(context, feature, promise, because, there);
+            continue;
+        };
         let kept = there.promises.contains(promise);
         let climbing = matches!(promise, Promise::Climb | Promise::Conventional);
         // A chip forms on inner ways round too: there the promise alone counts.
@@ -416,7 +549,8 @@ fn same_or_off(
             let (outer, inner) = if wall.inside { (wall, own) } else { (own, wall) };
             strictly_within_disc(&offset, &tidy(&(outer.radius.clone() - inner.radius.clone())))
         });
-        let off = Condition::all(off.collect::<Vec<_>>());
+        let stays = Condition::from_bool(there.promises.contains(&Promise::Within));
+        let off = Condition::all(off.collect::<Vec<_>>().into_iter().chain([stays]));
         let same = if kept { same_walls(&solid, there) } else { Condition::False };
         let id = format!("{}/{}/{}", promise.name(), feature.name, there.site);
         let why = format!(
@@ -426,6 +560,32 @@ fn same_or_off(
         let draft = Draft::new(Kind::Kept, id, why).serving(promise, because);
         context.add(draft, &there.at, Condition::any([off, same]));
     }
+}
+
+/// A call at another place stays off the walls of the feature at all of its places.
+fn keeps_off(
+    context: &mut Context<'_>,
+    feature: &Feature,
+    promise: &Promise,
+    because: Span,
+    there: &MadeThere,
+) {
+    let scope = there.at.scope.clone();
+    let mut off = vec![Condition::from_bool(there.promises.contains(&Promise::Within))];
+    for place in places(feature, &there.at) {
+        let solid = Solid::of(feature, &flatten(&scope, &place), &scope);
+        let own = &there.solid.outer;
+        for wall in &solid.walls {
+            let offset = flat(&there.centre.minus(&wall.centre));
+            let beyond = strictly_within_disc(&offset, &tidy(&(wall.radius.clone() + own.clone()))).negated();
+            let within = strictly_within_disc(&offset, &tidy(&(wall.radius.clone() - own.clone())));
+            off.push(Condition::any([beyond, within]));
+        }
+    }
+    let id = format!("{}/{}/{}", promise.name(), feature.name, there.site);
+    let why = format!("`{}` keeps off the wall of `{}`", there.routine, feature.name);
+    let draft = Draft::new(Kind::Kept, id, why).serving(promise, because);
+    context.add(draft, &there.at, Condition::all(off));
 }
 
 /// Calls what `act` does for each place of the feature, with what calls make there and the place's number.
@@ -447,68 +607,4 @@ fn for_each_place(
         let number = if feature.at.len() > 1 { format!("/place-{}", i + 1) } else { String::new() };
         act(context, &number, &here);
     }
-}
-
-/// Features at different places do not overlap unasked.
-fn apart(context: &mut Context<'_>, made: &[MadeThere]) {
-    for there in made {
-        let symbols = |e: &Expr| e.symbols();
-        let names = symbols(&there.centre.x).into_iter().chain(symbols(&there.centre.y));
-        let Some(counter) = names.into_iter().find(|s| there.at.loops.contains(s)) else { continue };
-        // Only places spread evenly on a circle can be told apart turn by turn.
-        let across = Expr::from(2) * there.solid.outer.clone();
-        let goal = match count_of(&context.motion.body, &counter) {
-            Some(count) if counter.name().split('.').any(|part| part == "at") => {
-                super::within::neighbours(&there.at.scope, &there.centre, &count, &across)
-            }
-            Some(_) | None => Condition::False,
-        };
-        let why = format!("what `{}` makes at one place does not overlap the next", there.routine);
-        context.add(Draft::new(Kind::Web, format!("apart/{}", there.site), why), &there.at, goal);
-    }
-    for (i, a) in made.iter().enumerate() {
-        for b in made.iter().skip(i + 1) {
-            let between = flat(&b.centre.minus(&a.centre));
-            let plain = signed_length(&between).is_some_and(|l| l == Expr::zero());
-            if plain || b.at.scope.same_point(&a.centre, &b.centre) {
-                continue;
-            }
-            let goal = outside_disc(&between, &tidy(&(a.solid.outer.clone() + b.solid.outer.clone())));
-            if goal == Condition::True {
-                continue;
-            }
-            let why = format!("what is made by {} and by {} does not overlap", a.site, b.site);
-            let draft = Draft::new(Kind::Web, format!("apart/{}-{}", a.site, b.site), why);
-            let mut scope = (*a.at.scope).clone();
-            scope.join(&b.at.scope);
-            context.add_with(draft, &scope, &a.at.turns.facts(), b.at.span, goal);
-        }
-    }
-}
-
-/// How often the `repeat` with this counter runs.
-fn count_of(steps: &[Step], counter: &Symbol) -> Option<Expr> {
-    steps.iter().find_map(|step| match &step.action {
-        Action::Repeat { index, count, body } => {
-            if index == counter {
-                Some(count.clone())
-            } else {
-                count_of(body, counter)
-            }
-        }
-        Action::Passes(passes) => count_of(&passes.body, counter),
-        Action::With { body, .. } => count_of(body, counter),
-        Action::Let(_)
-        | Action::Retract
-        | Action::RapidTo(_)
-        | Action::RapidZ(_)
-        | Action::Line { .. }
-        | Action::Arc { .. }
-        | Action::Turn { .. }
-        | Action::Call(_)
-        | Action::Dwell(_)
-        | Action::Spindle { .. }
-        | Action::Coolant(_)
-        | Action::Stop(_) => None,
-    })
 }

@@ -1,16 +1,17 @@
 //! `cleared`: the ways round cover everything from the pilot to the wall, at every level down to the floor.
 
 use borewright_base::Span;
-use borewright_motion::{Condition, Expr, Field, Promise, Symbol};
+use borewright_motion::{Condition, Expr, Field, Point, Promise, Symbol};
 
-use super::scope::{Goal, symbols_of};
 use super::shape::{Solid, cutter_radius, length};
 use super::tidy::tidy;
 use super::turns::{Landing, Round, meet, rounds};
-use super::{Context, Draft};
+use super::walk::Path;
+use super::{Context, Draft, Move, height, spiral};
 use crate::{ConcreteCheck, Kind};
 
-/// The ways round at one level: those of one loop of passes downwards, or all at one height.
+/// The ways round at one level: those of one loop of passes downwards at one height of its value, or all at
+/// one height.
 struct Level {
     key: String,
     rounds: Vec<Round>,
@@ -27,10 +28,18 @@ pub(crate) fn oblige(context: &mut Context<'_>, solid: &Solid, promise: &Promise
             .checked(ConcreteCheck::Standing)
     };
     let centre = solid.walls.first().map(|w| w.centre.clone());
-    let all: Vec<Round> = rounds(context)
+    let mut all: Vec<Round> = rounds(context)
         .into_iter()
         .filter(|r| centre.as_ref().is_some_and(|c| r.turn.at.scope.same_point(&r.about, c)))
         .collect();
+    if let Some(centre) = &centre {
+        let spirals = spiral::rounds(context, centre, &draft);
+        all.extend(spirals);
+        all.extend(plunges(context, solid, centre));
+        // In the order of the text, as they are cut.
+        let place = |r: &Round| context.place_of(&r.turn);
+        all.sort_by_key(place);
+    }
     let levels = levels(all);
     let (full, part): (Vec<Level>, Vec<Level>) =
         levels.into_iter().partition(|l| covers_at_sample(context, l, solid));
@@ -47,16 +56,50 @@ pub(crate) fn oblige(context: &mut Context<'_>, solid: &Solid, promise: &Promise
     for level in &full {
         chain(context, level, solid, &draft);
     }
-    let firsts: Vec<Round> = full.iter().filter_map(|l| l.rounds.first().cloned()).collect();
+    let firsts: Vec<Round> = full.iter().flat_map(Level::first).collect();
     meet(context, &firsts, &solid.top, &|word, why| draft(Kind::Meeting, word, why));
+}
+
+/// Straight down in the middle of the solid: as good as a way round of no radius.
+fn plunges(context: &Context<'_>, solid: &Solid, centre: &Point) -> Vec<Round> {
+    if solid.inner != Expr::zero() {
+        return Vec::new();
+    }
+    let down = |m: Move| {
+        let there = m.from.xy.as_ref().is_some_and(|p| m.at.scope.same_point(p, centre));
+        let straight = m.path == Path::Line && !m.says_xy && there && m.at.certain;
+        let z = height(&m.to).filter(|_| straight && m.from.z != m.to.z)?.clone();
+        let descent = Round::descent_of(context, &m, &z);
+        Some(Round {
+            from: z.clone(),
+            to: z,
+            about: centre.clone(),
+            arm: Point::centre(),
+            descent,
+            rings: None,
+            reach: None,
+            turn: m,
+        })
+    };
+    context.moves().into_iter().filter_map(down).collect()
+}
+
+impl Level {
+    /// Its first turn, once for each place from which it is come by.
+    fn first(&self) -> Vec<Round> {
+        let site = self.rounds.first().map(|r| &r.turn.at.site);
+        self.rounds.iter().filter(|r| Some(&r.turn.at.site) == site).cloned().collect()
+    }
 }
 
 fn levels(rounds: Vec<Round>) -> Vec<Level> {
     let mut levels: Vec<Level> = Vec::new();
     for round in rounds {
+        // A helix leaves a ramp behind it: it makes a level of its own.
+        let from = if round.is_helix() { format!(" helix {}", round.turn.at.site) } else { String::new() };
         let key = match &round.descent {
-            Some(passes) => format!("passes {}", passes.value),
-            None => format!("z {}", tidy(&round.to)),
+            Some(passes) => format!("passes {} z {}{from}", passes.value, tidy(&round.to)),
+            None => format!("z {}{from}", tidy(&round.to)),
         };
         match levels.iter_mut().find(|l| l.key == key) {
             Some(level) => level.rounds.push(round),
@@ -73,16 +116,36 @@ fn covers_at_sample(context: &Context<'_>, level: &Level, solid: &Solid) -> bool
     let Some(cutter) = context.sampled(scope, &cutter_radius(scope)) else { return true };
     let Some(outer) = context.sampled(scope, &solid.outer) else { return true };
     let reach = level.rounds.iter().filter_map(|r| sample_radius(context, r)).fold(0.0, f64::max);
+    if !joined_at_sample(context, level, solid) {
+        return false;
+    }
     // The same turn, come by from two places, counts once.
     let several =
         level.rounds.iter().any(|r| Some(&r.turn.at.site) != level.rounds.first().map(|f| &f.turn.at.site));
     several || reach + cutter >= outer - 1e-9
 }
 
+/// Whether, at the sample, each way round takes up where the one before ended; rings are taken to.
+fn joined_at_sample(context: &Context<'_>, level: &Level, solid: &Solid) -> bool {
+    let scope = &context.scope;
+    let cutter = context.sampled(scope, &cutter_radius(scope)).unwrap_or(f64::MAX);
+    let Some(mut reached) = context.sampled(scope, &solid.inner) else { return true };
+    if level.rounds.iter().any(|r| r.rings.is_some()) {
+        return true;
+    }
+    let mut radii: Vec<f64> = level.rounds.iter().filter_map(|r| sample_radius(context, r)).collect();
+    radii.sort_by(f64::total_cmp);
+    radii.iter().all(|radius| {
+        let joined = radius - cutter <= reached + 1e-9;
+        reached = radius + cutter;
+        joined
+    })
+}
+
 /// The radius of a way round at the sample; of rings, the last.
 fn sample_radius(context: &Context<'_>, round: &Round) -> Option<f64> {
     let put = |e: &Expr| match &round.rings {
-        Some(p) => e.substitute(&|s: &Symbol| (*s == p.value).then(|| p.to.clone())),
+        Some(ring) => e.substitute(&|s: &Symbol| (*s == ring.value).then(|| ring.to.clone())),
         None => e.clone(),
     };
     let scope = &round.turn.at.scope;
@@ -122,29 +185,35 @@ fn link(
     let scope = at.scope.clone();
     let cutter = cutter_radius(&scope);
     let path = length(context, &scope, &round.arm);
+    // A spiral is not everywhere equally far from the centre.
+    let (least, greatest) = round.reach.clone().unwrap_or((path.clone(), path));
     let dead = Expr::symbol(&Field::Dead.symbol()) / Expr::from(2);
-    let meets = Condition::at_most(tidy(&(path.clone() - cutter.clone() - reached.clone())), Expr::zero());
+    let joins = |reached: &Expr| {
+        Condition::at_most(tidy(&(greatest.clone() - cutter.clone() - reached.clone())), Expr::zero())
+    };
     let no_pin = |inner: &Expr| {
-        Condition::at_least(tidy(&(path.clone() + inner.clone() - dead.clone())), Expr::zero())
+        Condition::at_least(tidy(&(least.clone() + inner.clone() - dead.clone())), Expr::zero())
     };
     let (meets, pin, end) = match &round.rings {
-        None => (Goal::from(meets), no_pin(reached), path.clone()),
-        Some(passes) => {
-            let [value, before, index, _] = symbols_of(passes);
-            let put = |to: &Expr| path.substitute(&|s| (*s == value).then(|| to.clone()));
-            let later = Condition::at_least(Expr::symbol(&index), Expr::from(2));
-            let earlier = put(&Expr::symbol(&before)) + cutter.clone();
-            let meets_earlier =
-                Condition::at_most(tidy(&(path.clone() - cutter.clone() - earlier.clone())), Expr::zero());
-            let start = put(&passes.from) + cutter.clone();
+        None => (joins(reached), no_pin(reached), least.clone()),
+        Some(ring) => {
+            let put = |to: &Expr| least.substitute(&|s| (*s == ring.value).then(|| to.clone()));
+            let earlier = put(&ring.before) + cutter.clone();
             // The first ring takes up from the pilot, each later one from the ring before.
-            let begins = Condition::any([
-                Condition::at_most(tidy(&(start - reached.clone())), Expr::zero()),
-                later.clone(),
-                meets,
-            ]);
-            let pin = Condition::any([Condition::all([later, no_pin(&earlier)]), no_pin(reached)]);
-            (Condition::all([meets_earlier, begins]).into(), pin, put(&passes.to))
+            let begins = match &ring.from {
+                Some(from) => {
+                    let start = tidy(&(put(from) + cutter.clone() - reached.clone()));
+                    let begins = Condition::at_most(start, Expr::zero());
+                    let first = Condition::any([begins, ring.later.clone(), joins(reached)]);
+                    Condition::all([joins(&earlier), first])
+                }
+                None => {
+                    Condition::any([Condition::all([ring.later.clone(), joins(&earlier)]), joins(reached)])
+                }
+            };
+            let pin =
+                Condition::any([Condition::all([ring.later.clone(), no_pin(&earlier)]), no_pin(reached)]);
+            (begins, pin, put(&ring.to))
         }
     };
     let why = "the way round takes up where the one before, or the pilot, ended".to_owned();

@@ -87,9 +87,10 @@ fn definitions(context: &mut Context<'_>) {
     let whole = context.scope.clone();
     let demands = motion.demands.iter().flat_map(|d| &d.rules);
     demands.for_each(|d| partial(context, &scope, &[], &d.value, d.span));
-    for made in &motion.made {
-        for e in shape_exprs(&made.feature.shape) {
-            partial(context, &whole, &[], e, made.feature.span);
+    for feature in motion.made.iter().map(|m| &m.feature).chain(&motion.given) {
+        let places = feature.at.iter().flat_map(|p| [&p.x, &p.y]);
+        for e in shape_exprs(&feature.shape).into_iter().chain(places) {
+            partial(context, &whole, &[], e, feature.span);
         }
     }
     in_body(context, motion);

@@ -30,6 +30,18 @@ pub(crate) fn oblige(context: &mut Context<'_>) {
     for p in placed(context) {
         travel(context, &p, &job.travel);
     }
+    own_heights(context, &job.travel);
+}
+
+/// The job's own moves never go above the travel height: `retract` never goes down.
+fn own_heights(context: &mut Context<'_>, travel: &Expr) {
+    for event in context.events.clone() {
+        let Event::Retract(place, at) = event else { continue };
+        let Height::At(z) = place.z else { continue };
+        let goal = Condition::at_least(tidy(&(travel.clone() - z)), Expr::zero());
+        let why = "retracting to the travel height never goes down";
+        context.add(Draft::new(Kind::Travel, format!("travel/{}", at.site), why), &at, goal);
+    }
 }
 
 /// The fields of a tool fit together.
@@ -121,14 +133,8 @@ fn stops(context: &mut Context<'_>) {
 /// Travel is above every top face and never below a height that the called routine goes to: then `retract`
 /// never goes down.
 fn travel(context: &mut Context<'_>, p: &Placed, travel: &Expr) {
-    let mut heights: Vec<Expr> = Vec::new();
-    for made in &p.instance.made {
-        if let Some(centre) = made.feature.at.first() {
-            let solid = super::Solid::of(&made.feature, centre, &p.at.scope);
-            heights.push(solid.top);
-        }
-    }
-    let above = Condition::all(heights.iter().map(|top| Condition::greater(travel.clone(), top.clone())));
+    let above =
+        Condition::all(context.tops().iter().map(|top| Condition::greater(travel.clone(), top.clone())));
     let reached = heights_reached(context.motion, p);
     let over = Condition::all(
         reached.iter().map(|z| Condition::at_least(tidy(&(travel.clone() - z.clone())), Expr::zero())),

@@ -181,6 +181,14 @@ fn right_way(context: &Context<'_>, m: &Move, wall: &Wall, from: &Point, about: 
     Condition::any([past, within_disc(&offset, &(radius - wall.path.clone()))])
 }
 
+/// The point of an arc's circle that is farthest from the wall's centre is no part of the arc: then only its
+/// ends can touch the wall of a hole.
+fn farthest_is_off(wall: &Wall, way: Way, about: &Point, from: &Point, to: &Point) -> Condition {
+    let (u, v) = (flat(&from.minus(about)), flat(&to.minus(about)));
+    let (first, last) = if way == Way::Ccw { (u, v) } else { (v, u) };
+    off_arc(&first, &last, &wall.about(about))
+}
+
 /// The point of an arc's circle that is nearest to the wall's centre is no part of the arc: then only its ends
 /// can touch a boss.
 fn nearest_is_off(wall: &Wall, way: Way, about: &Point, from: &Point, to: &Point) -> Condition {
@@ -205,18 +213,12 @@ fn between_ends(wall: &Wall, promised: Way, from: &Point, to: &Point) -> Conditi
         Condition::at_most(tidy(&b.dot(&along)), Expr::zero()),
         Condition::greater(round.squared(), wall.path.squared() * flat_square(&along)),
     ];
-    Condition::any(apart.into_iter().chain(beyond(wall, from, to)))
+    Condition::any(apart)
 }
 
-/// Both ends lie beyond one tangent of the wall's path along an axis: then the way between them touches nothing.
-fn beyond(wall: &Wall, from: &Point, to: &Point) -> impl Iterator<Item = Condition> {
-    let (a, b) = (wall.about(from), wall.about(to));
-    let (far, near) = (wall.path.clone(), tidy(&-wall.path.clone()));
-    [(a.x, b.x), (a.y, b.y)].into_iter().flat_map(move |(p, q)| {
-        let above = [&p, &q].map(|e| Condition::greater(e.clone(), far.clone()));
-        let below = [&p, &q].map(|e| Condition::less(e.clone(), near.clone()));
-        [Condition::all(above), Condition::all(below)]
-    })
+/// Both ends lie beyond one tangent of the wall's path: then the way between them touches nothing.
+fn beyond(wall: &Wall, from: &Point, to: &Point) -> Vec<Condition> {
+    wall.beyond_a_tangent(&wall.about(from), &wall.about(to), Condition::greater)
 }
 
 /// A straight move that touches the wall does not run against the promised way.
@@ -230,9 +232,11 @@ fn line_side(wall: &Wall, promised: Way, from: &Point, to: &Point) -> Condition 
         };
         Condition::any([wall.clear_of(p), right])
     };
-    let between =
-        if wall.inside { Condition::True } else { between_ends(wall, promised, from, to) };
-    Condition::all([end(from), end(to), between])
+    if wall.inside {
+        return Condition::all([end(from), end(to)]);
+    }
+    let touching = Condition::all([end(from), end(to), between_ends(wall, promised, from, to)]);
+    Condition::any(beyond(wall, from, to).into_iter().chain([touching]))
 }
 
 /// An arc that rolls onto the wall from outside (a boss): at both ends, off the wall or the promised way.
@@ -272,7 +276,11 @@ fn off_wall(
         Condition::all([inner, touching.negated()])
     };
     if wall.inside {
-        return far(wall.path.clone() - radius);
+        let whole = far(wall.path.clone() - radius);
+        let (Path::Arc(way, _), Some(to)) = (&m.path, &m.to.xy) else { return whole };
+        let ends = [from, to].map(|p| wall.clear_of(p));
+        let part = ends.into_iter().chain([farthest_is_off(wall, *way, about, from, to)]);
+        return Condition::any([whole, Condition::all(part)]);
     }
     let ends = [m.from.xy.as_ref(), m.to.xy.as_ref()].into_iter().flatten();
     let rolling = match &m.path {

@@ -8,11 +8,14 @@ use std::collections::BTreeMap;
 use std::rc::Rc;
 
 use borewright_base::Span;
-use borewright_motion::{Condition, Expr, Motion, Passes, Promise, Symbol, evaluate};
+use borewright_motion::{
+    Condition, CutterKind, Expr, Feature, Motion, Passes, Point, Promise, Symbol, evaluate,
+};
 use borewright_number::Rational;
 
 use crate::{ConcreteCheck, Formula, Kind, Obligation, Valuation};
 
+mod apart;
 mod calls;
 mod cover;
 mod head;
@@ -21,6 +24,7 @@ mod joints;
 mod safe;
 mod scope;
 mod shape;
+mod spiral;
 mod tidy;
 mod turns;
 mod walk;
@@ -30,6 +34,27 @@ use scope::{Goal, Order, Scope};
 use shape::Solid;
 pub(crate) use tidy::{Monomial, Sum};
 use walk::{At, Event, Height, Move, Place, Turns};
+
+/// What a job's calls start from without anything in the job saying that it is there, in words.
+#[must_use]
+pub fn expected(motion: &Motion) -> Vec<String> {
+    /// No question is worth asking here.
+    struct Nobody;
+    impl Oracle for Nobody {
+        fn holds(&self, _: &Formula) -> bool {
+            false
+        }
+        fn witness(&self, _: &Formula) -> Option<Valuation> {
+            None
+        }
+    }
+    if motion.job.is_none() {
+        return Vec::new();
+    }
+    let limits = Limits::default();
+    let context = Context::of(motion, &limits, &Nobody, None);
+    calls::expected(&context)
+}
 
 /// What a machine, or every machine, sets as limits to a motion.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -65,12 +90,8 @@ pub trait Oracle {
 /// Every obligation of a motion, in the order of its text.
 #[must_use]
 pub fn oblige(motion: &Motion, limits: &Limits, oracle: &dyn Oracle) -> Vec<Obligation> {
-    let scope = Rc::new(Scope::of_head(motion));
-    let sample = oracle.witness(&scope.everything());
-    let order = |scope: &Scope, passes: &Passes, turns: &Turns| order_of(oracle, scope, passes, turns);
-    let travel = motion.job.as_ref().map(|j| scope.flatten(&j.travel));
-    let (events, _) = walk::walk(scope.clone(), motion, &motion.body, travel, &order);
-    let mut context = Context { motion, limits, oracle, scope, sample, events, list: Vec::new() };
+    let sample = oracle.witness(&Scope::of_head(motion).everything());
+    let mut context = Context::of(motion, limits, oracle, sample);
     head::oblige(&mut context);
     safe::oblige(&mut context);
     context.features();
@@ -111,6 +132,7 @@ pub(crate) struct Context<'a> {
     /// Values that meet all requirements: to tell which of several ways is the usual one.
     sample: Option<Valuation>,
     events: Vec<Event>,
+    tops: Vec<Expr>,
     list: Vec<Obligation>,
 }
 
@@ -144,6 +166,20 @@ impl Draft {
     pub(crate) fn checked(mut self, check: ConcreteCheck) -> Self {
         self.check = Some(check);
         self
+    }
+}
+
+impl<'a> Context<'a> {
+    /// The moves of a motion with what is known of them.
+    fn of(motion: &'a Motion, limits: &'a Limits, oracle: &'a dyn Oracle, sample: Option<Valuation>) -> Self {
+        let scope = Rc::new(Scope::of_head(motion));
+        let order = |scope: &Scope, passes: &Passes, turns: &Turns| order_of(oracle, scope, passes, turns);
+        let travel = motion.job.as_ref().map(|j| scope.flatten(&j.travel));
+        let (events, _) = walk::walk(scope.clone(), motion, &motion.body, travel, &order);
+        let (tops, list) = (Vec::new(), Vec::new());
+        let mut context = Self { motion, limits, oracle, scope, sample, events, tops, list };
+        context.tops = context.find_tops();
+        context
     }
 }
 
@@ -210,6 +246,23 @@ impl Context<'_> {
         moves.map(|m| (**m).clone()).collect()
     }
 
+    /// Where a move stands among all moves.
+    pub(crate) fn place_of(&self, m: &Move) -> Option<usize> {
+        self.events.iter().position(|e| match e {
+            Event::Move(other) => other.at.site == m.at.site && other.at.variant == m.at.variant,
+            Event::Joint(_)
+            | Event::Passes(..)
+            | Event::Retract(..)
+            | Event::Dwell(..)
+            | Event::Let(_)
+            | Event::Call(..)
+            | Event::Tool(..)
+            | Event::Spindle(..)
+            | Event::Stop(_)
+            | Event::ToolDone(_) => false,
+        })
+    }
+
     /// The loop of passes whose value has this name.
     pub(crate) fn passes(&self, value: &Symbol) -> Option<Passes> {
         self.events.iter().find_map(|e| match e {
@@ -248,35 +301,98 @@ impl Context<'_> {
         Some(evaluate(&scope.inline(e), values).ok()?.to_f64())
     }
 
-    /// Every made feature at its first place.
+    /// Every made feature at each of its places, where their number is known.
     pub(crate) fn solids(&self) -> Vec<Solid> {
-        let made = self.motion.made.iter().filter_map(|m| Some((&m.feature, m.feature.at.first()?)));
-        made.map(|(feature, centre)| Solid::of(feature, centre, &self.scope)).collect()
+        self.motion.made.iter().flat_map(|m| self.solids_of(&m.feature)).collect()
     }
 
-    /// Heights below which there may be metal: above all of them the air is free.
-    pub(crate) fn tops(&self) -> Vec<Expr> {
+    fn solids_of(&self, feature: &Feature) -> Vec<Solid> {
+        if feature.pattern().is_some() {
+            return Vec::new();
+        }
+        let several = feature.at.len() > 1;
+        let place = |(i, centre): (usize, &Point)| {
+            let solid = Solid::of(feature, centre, &self.scope);
+            let name = if several { format!("{}/place-{}", solid.name, i + 1) } else { solid.name.clone() };
+            Solid { name, ..solid }
+        };
+        feature.at.iter().enumerate().map(place).collect()
+    }
+
+    /// Heights below which there may be metal: above all of them the air is free. Where nothing is made, the
+    /// work's top face is at zero.
+    pub(crate) fn tops(&self) -> &[Expr] {
+        &self.tops
+    }
+
+    fn find_tops(&self) -> Vec<Expr> {
+        let called = calls::placed(self);
+        let by_calls = called.iter().flat_map(|p| calls::tops(p));
+        let own = self.motion.made.iter().map(|m| m.feature.shape.top().clone());
         let mut tops: Vec<Expr> = Vec::new();
-        for solid in self.solids() {
-            if !tops.iter().any(|t| tidy::same(t, &solid.top)) {
-                tops.push(solid.top);
+        for top in own.chain(by_calls) {
+            if !tops.iter().any(|t| tidy::same(t, &top)) {
+                tops.push(top);
             }
         }
-        tops
+        if tops.is_empty() { vec![Expr::zero()] } else { tops }
     }
 
     fn features(&mut self) {
-        for (solid, made) in self.solids().into_iter().zip(self.motion.made.iter()) {
+        for made in self.motion.made.clone() {
+            let solids = self.solids_of(&made.feature);
             for (promise, because) in &made.promises {
-                match promise {
-                    Promise::Within => within::oblige(self, &solid, promise, *because),
-                    Promise::Sized => turns::oblige(self, &solid, promise, *because),
-                    Promise::Cleared => cover::oblige(self, &solid, promise, *because),
-                    Promise::Smooth => joints::smooth(self, &solid, promise, *because),
-                    Promise::Climb | Promise::Conventional => joints::side(self, &solid, promise, *because),
-                    Promise::Apart(web) => within::apart(self, &made.feature, web, promise, *because),
+                if let Promise::Within = promise {
+                    within::oblige(self, &made.feature.name, promise, *because);
+                }
+                self.by_calls_only(&made.feature, promise, *because);
+                self.flat_end(&made.feature, promise, *because);
+                for solid in &solids {
+                    self.feature(solid, promise, *because);
+                }
+                if let Promise::Apart(web) = promise {
+                    apart::promised(self, &made.feature, web, promise, *because);
                 }
             }
+        }
+        apart::unasked(self);
+    }
+
+    /// At a number of places that is a parameter, a feature is made by calls: no move can be at all of them.
+    fn by_calls_only(&mut self, feature: &Feature, promise: &Promise, because: Span) {
+        let called = self.events.iter().any(|e| matches!(e, Event::Call(..)));
+        if feature.pattern().is_none() || called || matches!(promise, Promise::Within | Promise::Apart(_)) {
+            return;
+        }
+        let why = format!("`{}` is made by a call at its places, whose number is a parameter", feature.name);
+        let id = format!("{}/{}/places", promise.name(), feature.name);
+        let draft = Draft::new(Kind::Kept, id, why).serving(promise, because);
+        let scope = self.scope.clone();
+        self.add_with(draft, &scope, &[], because, Condition::False);
+    }
+
+    /// Floor and wall meet in a sharp corner: only a flat end leaves one.
+    fn flat_end(&mut self, feature: &Feature, promise: &Promise, because: Span) {
+        let Some(demands) = &self.motion.demands else { return };
+        let called = self.events.iter().any(|e| matches!(e, Event::Call(..)));
+        let flat = demands.kind == CutterKind::Flat;
+        if flat || called || !matches!(promise, Promise::Sized | Promise::Cleared) {
+            return;
+        }
+        let why = format!("a flat end reaches into the corner between wall and floor of `{}`", feature.name);
+        let id = format!("{}/{}/flat", promise.name(), feature.name);
+        let draft = Draft::new(Kind::Landing, id, why).serving(promise, because);
+        let scope = self.scope.clone();
+        self.add_with(draft, &scope, &[], because, Condition::False);
+    }
+
+    fn feature(&mut self, solid: &Solid, promise: &Promise, because: Span) {
+        match promise {
+            Promise::Sized => turns::oblige(self, solid, promise, because),
+            Promise::Cleared => cover::oblige(self, solid, promise, because),
+            Promise::Smooth => joints::smooth(self, solid, promise, because),
+            Promise::Climb | Promise::Conventional => joints::side(self, solid, promise, because),
+            Promise::Within | Promise::Apart(_) => {}
         }
     }
 }

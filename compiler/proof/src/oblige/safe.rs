@@ -1,11 +1,11 @@
 //! What must always hold, unasked: real arcs, loops that end, feeds, a known position, rapids through air, no
 //! plunge and no ramp that the cutter cannot take, no cut deeper than the flutes, no shank in the hole.
 
-use borewright_motion::{Condition, Expr, Field, Function, Point, Relation, Symbol};
+use borewright_motion::{Condition, Expr, Field, Function, Point, Relation, Shape, Symbol};
 
 use super::scope::Scope;
 use super::shape::{
-    Air, Course, cutter_radius, flat_square, length, outside_disc, strictly_within_disc, within_disc,
+    Air, Course, Wall, cutter_radius, flat_square, length, outside_disc, strictly_within_disc,
 };
 use super::tidy::tidy;
 use super::walk::{Path, flat};
@@ -70,6 +70,9 @@ fn entry(context: &mut Context<'_>, m: &Move) -> bool {
     let lowers = m.from.z != m.to.z;
     let why = match (&m.from.xy, &m.from.z) {
         (_, Height::Unknown) => "nobody knows how high the cutter stands: retract first",
+        (_, Height::Retracted) if lowers && m.path != Path::Rapid => {
+            "nobody knows how high the machine retracts: come down at rapid to a stated height first"
+        }
         (None, _) if lowers => "nobody knows where the cutter stands in XY: go there before coming down",
         (None, _) if !m.says_xy || !matches!(m.path, Path::Rapid | Path::Line) => {
             "nobody knows where the cutter stands in XY: go there first"
@@ -112,51 +115,88 @@ fn arc_size(context: &mut Context<'_>, m: &Move, about: &Point) {
         None => Condition::at_least(arm.square(), smallest.squared()),
     };
     // An arc that ends where it begins is a full circle to a controller.
-    let chord = match m.path {
-        Path::Arc(..) => Condition::greater(flat_square(&flat(&to.minus(from))), Expr::zero()),
-        Path::Turn(..) | Path::Rapid | Path::Line => Condition::True,
+    let chord = flat(&to.minus(from));
+    let (moves, easier) = match m.path {
+        Path::Arc(..) => {
+            let apart = [&chord.x, &chord.y].map(|e| Condition::not_equal(e.clone(), Expr::zero()));
+            (Condition::greater(flat_square(&chord), Expr::zero()), Condition::any(apart))
+        }
+        Path::Turn(..) | Path::Rapid | Path::Line => (Condition::True, Condition::True),
     };
-    let goal = Condition::all([large, chord]);
+    let exact = Condition::all([large.clone(), moves]);
+    let easier = Some(Condition::all([large, easier])).filter(|e| *e != exact);
     let why = format!("the arc's radius is at least {smallest} mm, and it does not end where it begins");
+    let goal = super::Goal { exact, easier };
     context.add(Draft::new(Kind::ArcSize, site("arc-size", &m.at), why), &m.at, goal);
 }
 
 /// `z` is above every top face.
 pub(crate) fn above(context: &Context<'_>, z: &Expr) -> Condition {
-    let tops = context.tops();
-    Condition::all(tops.into_iter().map(|top| Condition::greater(z.clone(), top)))
+    Condition::all(context.tops().iter().map(|top| Condition::greater(z.clone(), top.clone())))
 }
 
 /// `z` is on or above every top face.
 pub(crate) fn on_or_above(context: &Context<'_>, z: &Expr) -> Condition {
-    let tops = context.tops();
-    Condition::all(tops.into_iter().map(|top| Condition::at_least(z.clone(), top)))
+    Condition::all(context.tops().iter().map(|top| Condition::at_least(z.clone(), top.clone())))
 }
 
 /// Air that is there before: pilot holes, holes given, and all around a blank.
 fn air(context: &Context<'_>) -> Vec<Air> {
-    let made = context.solids().into_iter().filter_map(|s| s.air);
-    let given = context.motion.given.iter().flat_map(|f| {
+    let solids = context.solids();
+    let there = |s: &super::Solid| s.air.clone().filter(|air| !air.inside || !dug_here(context, s));
+    let made = solids.iter().filter_map(there);
+    let given = context.motion.given.iter().filter(|f| matches!(f.shape, Shape::Hole { .. })).flat_map(|f| {
         let solid = |at: &Point| super::Solid::of(f, at, &context.scope);
         f.at.iter().map(solid).collect::<Vec<_>>()
     });
     let hole = |s: super::Solid| {
         let wall = s.walls.into_iter().find(|w| w.inside)?;
-        Some(Air { inside: true, centre: wall.centre, radius: wall.radius, floor: s.floor })
+        Some(Air { inside: true, centre: wall.centre, radius: wall.radius, floor: s.floor, top: s.top })
     };
     made.chain(given.filter_map(hole)).collect()
 }
 
+/// The pilot hole of a feature is made here, as another feature with the same centre: it is not there before.
+fn dug_here(context: &Context<'_>, solid: &super::Solid) -> bool {
+    let centre = |s: &super::Solid| s.walls.first().map(|w| w.centre.clone());
+    let Some(own) = centre(solid) else { return true };
+    context.solids().iter().filter(|other| other.name != solid.name).any(|other| {
+        let same = centre(other).is_some_and(|c| context.scope.same_point(&c, &own));
+        same && !context.scope.same(&other.inner, &solid.inner) && !wider_pilot(context, other, solid)
+    })
+}
+
+/// The pilot hole of one feature is never narrower than that of the other.
+fn wider_pilot(context: &Context<'_>, other: &super::Solid, solid: &super::Solid) -> bool {
+    let wider = Condition::at_least(tidy(&(other.inner.clone() - solid.inner.clone())), Expr::zero());
+    context.oracle.holds(&context.scope.formula_without_counts(wider, &[]))
+}
+
 impl Air {
-    /// The cutter stands free of metal there, all of it.
-    fn holds_point(&self, p: &Point, z: &Expr, cutter: &Expr, touching: bool) -> Condition {
+    /// At rapid the cutter stands free of metal there, all of it, and touches nothing.
+    fn holds_point(&self, context: &Context<'_>, p: &Point, z: &Expr, cutter: &Expr) -> Condition {
         let v = flat(&p.minus(&self.centre));
-        let place = match (self.inside, touching) {
-            (true, false) => strictly_within_disc(&v, &(self.radius.clone() - cutter.clone())),
-            (true, true) => within_disc(&v, &(self.radius.clone() - cutter.clone())),
-            (false, _) => outside_disc(&v, &(self.radius.clone() + cutter.clone())),
+        let place = if self.inside {
+            strictly_within_disc(&v, &(self.radius.clone() - cutter.clone()))
+        } else {
+            outside_disc(&v, &(self.radius.clone() + cutter.clone()))
         };
-        Condition::all([place, Condition::at_least(z.clone(), self.floor.clone())])
+        Condition::all([place, Condition::greater(z.clone(), self.floor.clone()), self.open_above(context)])
+    }
+
+    /// At feed the cutter goes all that way, down to `z`, through this air.
+    fn holds_way(&self, context: &Context<'_>, scope: &Scope, way: &Course<'_>, z: &Expr) -> Condition {
+        let cutter = cutter_radius(scope);
+        let path = if self.inside { self.radius.clone() - cutter } else { self.radius.clone() + cutter };
+        let edge = Wall { inside: self.inside, ..Wall::disc(self.centre.clone(), path) };
+        let low = Condition::at_least(z.clone(), self.floor.clone());
+        Condition::all([edge.allows(context, scope, way).exact, low, self.open_above(context)])
+    }
+
+    /// No metal stands above a hole that is there; around a blank there is none anyway.
+    fn open_above(&self, context: &Context<'_>) -> Condition {
+        let reaches = |top: &Expr| Condition::at_least(tidy(&(self.top.clone() - top.clone())), Expr::zero());
+        if self.inside { Condition::all(context.tops().iter().map(reaches)) } else { Condition::True }
     }
 }
 
@@ -177,16 +217,15 @@ fn rapid(context: &mut Context<'_>, m: &Move) {
                 Point { x: b.x.clone(), y: a.y.clone() },
             ];
             for air in air(context).into_iter().filter(|air| air.inside) {
-                ways.push(Condition::all(corners.iter().map(|p| air.holds_point(p, z, &cutter, false))));
+                ways.push(Condition::all(corners.iter().map(|p| air.holds_point(context, p, z, &cutter))));
             }
         }
     } else {
         why = "the rapid move ends above the top face or in air, or goes up";
         ways.extend(height(&m.from).map(|from| Condition::at_least(z.clone(), from.clone())));
         let p = m.to.xy.as_ref();
-        ways.extend(
-            air(context).iter().zip(p.into_iter().cycle()).map(|(a, p)| a.holds_point(p, z, &cutter, false)),
-        );
+        let held = |(a, p): (&Air, &Point)| a.holds_point(context, p, z, &cutter);
+        ways.extend(air(context).iter().zip(p.into_iter().cycle()).map(held));
     }
     let draft = Draft::new(Kind::Rapid, site("rapid", &m.at), why).checked(ConcreteCheck::RapidInMetal);
     context.add(draft, &m.at, Condition::any(ways));
@@ -201,17 +240,21 @@ fn descent(context: &mut Context<'_>, m: &Move) {
     if scope.bounds(&drop).1.is_some_and(|most| most.signum() <= 0) {
         return;
     }
-    let cutter = cutter_radius(&scope);
     let free = Condition::any([Condition::at_least(to.clone(), from.clone()), on_or_above(context, to)]);
-    let in_air =
-        air(context).into_iter().map(|a| Condition::all([p, q].map(|p| a.holds_point(p, to, &cutter, true))));
-    let in_air: Vec<Condition> = in_air.collect();
+    let course = Course { path: &m.path, from: p, to: q, sloped: true };
+    let open = air(context).into_iter().map(|a| a.holds_way(context, &scope, &course, to));
+    let cut = opened(context, m).into_iter().map(|o| {
+        let deep = Condition::at_least(to.clone(), o.bottom);
+        Condition::all([o.disc.allows(context, &scope, &course).exact, o.solid_middle.negated(), deep])
+    });
+    let in_air: Vec<Condition> = open.chain(cut).collect();
     let way = tidy_way(context, m, &scope);
     let vertical = way == Expr::zero();
     let allowed = if vertical {
-        Condition::at_least(Expr::symbol(&Field::Plunges.symbol()), Expr::from(1))
+        let may = Condition::at_least(Expr::symbol(&Field::Plunges.symbol()), Expr::from(1));
+        Condition::all([may, shallow(context, m, to).0])
     } else {
-        let ramp = demanded(context, Field::Ramp).unwrap_or_else(Expr::zero);
+        let ramp = demanded(context, m, Field::Ramp).unwrap_or_else(Expr::zero);
         let slope = if ramp == Expr::zero() { Expr::zero() } else { ramp.call(Function::Tan) };
         Condition::at_most(drop, way * slope)
     };
@@ -241,8 +284,11 @@ fn tidy_way(context: &Context<'_>, m: &Move, scope: &Scope) -> Expr {
     }
 }
 
-/// The least that is demanded of a field, from every cutter that is admitted.
-pub(crate) fn demanded(context: &Context<'_>, field: Field) -> Option<Expr> {
+/// The least that is demanded of a field, from every cutter that is admitted; in a job, what the tool has.
+fn demanded(context: &Context<'_>, m: &Move, field: Field) -> Option<Expr> {
+    if let (Some(job), Some(tool)) = (&context.motion.job, m.at.tool) {
+        return job.tools.get(tool)?.fields.get(&field).cloned();
+    }
     let rules = context.motion.demands.as_ref().map_or(&[][..], |d| &d.rules);
     let least = |r: &&borewright_motion::Demand| {
         r.field == field && matches!(r.relation, Relation::GreaterEqual | Relation::Equal | Relation::Greater)
@@ -253,18 +299,21 @@ pub(crate) fn demanded(context: &Context<'_>, field: Field) -> Option<Expr> {
 /// No cut is deeper than the flutes: metal stands from the tool's end up to the pass before, or to the top.
 fn flutes(context: &mut Context<'_>, m: &Move) {
     let (Some(_), Some(z)) = (height(&m.from), height(&m.to)) else { return };
-    let tops = context.tops();
-    if tops.is_empty() || is_vertical(m) {
+    if is_vertical(m) {
         return;
     }
-    let from_top = Condition::all(tops.iter().map(|top| fits(z, top)));
-    let by_pass = one_pass_deep(context, m, z, &from_top);
-    let easier = by_pass.clone();
-    let ways = [from_top].into_iter().chain(by_pass).chain(already_cut(context, m, z));
-    let exact = Condition::any(ways);
+    let (shallow, easier) = shallow(context, m, z);
+    let exact = Condition::any([shallow].into_iter().chain(already_cut(context, m, z)));
     let draft = Draft::new(Kind::Flutes, site("flutes", &m.at), "no cut is deeper than the flutes are long")
         .checked(ConcreteCheck::DeepCut);
     context.add(draft, &m.at, super::Goal { easier: easier.filter(|e| *e != exact), exact });
+}
+
+/// The flutes reach up to the top face, or to the pass before; that last alone comes second.
+fn shallow(context: &Context<'_>, m: &Move, z: &Expr) -> (Condition, Option<Condition>) {
+    let from_top = Condition::all(context.tops().iter().map(|top| fits(z, top)));
+    let by_pass = one_pass_deep(context, m, z, &from_top);
+    (Condition::any([from_top].into_iter().chain(by_pass.clone())), by_pass)
 }
 
 /// The flutes reach from `low` up to `high`.
@@ -284,13 +333,19 @@ fn one_pass_deep(context: &Context<'_>, m: &Move, z: &Expr, from_top: &Condition
     let [value, before, index, _] = super::scope::symbols_of(&passes);
     let put = |e: &Expr, to: &Expr| e.substitute(&|s| (*s == value).then(|| to.clone()));
     let start = tidy(&put(z, &passes.from));
-    let begins_on_top = context.tops().into_iter().map(|top| Condition::at_least(start.clone(), top));
-    let first = Condition::any([
-        Condition::all(begins_on_top),
-        Condition::at_least(Expr::symbol(&index), Expr::from(2)),
-        from_top.clone(),
-    ]);
-    Some(Condition::all([fits(z, &put(z, &Expr::symbol(&before))), first]))
+    let begins_on_top =
+        Condition::all(context.tops().iter().map(|top| Condition::at_least(start.clone(), top.clone())));
+    let turn = |n: i32| Condition::at_least(Expr::symbol(&index), Expr::from(n));
+    let first = Condition::any([begins_on_top.clone(), turn(2), from_top.clone()]);
+    let mut ways = vec![fits(z, &put(z, &Expr::symbol(&before))), first];
+    let first_way = context.moves().into_iter().find(|e| e.at.site == m.at.site);
+    let elsewhere = first_way.is_some_and(|e| e.from.xy != m.from.xy);
+    if elsewhere && m.at.turns.are_later(&index) {
+        // The first pass began elsewhere: this way itself is first cut in the second pass.
+        let second = Condition::all([begins_on_top, fits(z, &start)]);
+        ways.push(Condition::any([turn(3), second, from_top.clone()]));
+    }
+    Some(Condition::all(ways))
 }
 
 fn way_depends_on(m: &Move, value: &Symbol) -> bool {
@@ -302,29 +357,76 @@ fn is_vertical(m: &Move) -> bool {
     matches!(m.path, Path::Line | Path::Rapid) && (!m.says_xy || m.from.xy == m.to.xy)
 }
 
-/// The move stays where turns of an earlier loop, in the middle of which nothing stands, have cut down to
-/// within one step of here.
+/// A disc in which the cutter's centre may go down to `bottom` because earlier turns have cut all of it.
+struct Opened {
+    /// The turn that opened it.
+    turn: Move,
+    /// Where the cutter's centre may be.
+    disc: Wall,
+    /// Something is left standing in its middle.
+    solid_middle: Condition,
+    /// So far down it is empty.
+    bottom: Expr,
+}
+
+/// What turns before this move have opened: those of loops that have ended, and those before it in the same
+/// turn of its own loops.
+fn opened(context: &Context<'_>, m: &Move) -> Vec<Opened> {
+    let scope = &m.at.scope;
+    let earlier = context.moves().into_iter().take_while(|e| e.at.site != m.at.site);
+    let mut all: Vec<Opened> = Vec::new();
+    for turn in earlier.filter(|e| e.at.certain && e.at.variant == 0) {
+        let (Path::Turn(_, about), Some(start)) = (&turn.path, &turn.from.xy) else { continue };
+        let (Some(from), Some(to)) = (height(&turn.from), height(&turn.to)) else { continue };
+        let Some(bottom) = bottom(context, m, &turn, from, to) else { continue };
+        let radius = length(context, scope, &flat(&start.minus(about)));
+        let dead = Expr::symbol(&Field::Dead.symbol()) / Expr::from(2);
+        let empty = [
+            Condition::at_most(radius.clone(), cutter_radius(scope)),
+            Condition::at_least(radius.clone(), dead),
+        ];
+        let disc = Wall::disc(about.clone(), radius);
+        all.push(Opened { disc, solid_middle: Condition::all(empty).negated(), bottom, turn: turn.clone() });
+    }
+    all
+}
+
+/// How far down a turn has cut when the move begins: a flat one to where it runs, a helix to where its last
+/// turn began.
+fn bottom(context: &Context<'_>, m: &Move, turn: &Move, from: &Expr, to: &Expr) -> Option<Expr> {
+    let flat = from == to;
+    let outer: Vec<&Symbol> = turn.at.loops.iter().filter(|v| !m.at.loops.contains(v)).collect();
+    let Some(value) = outer.first() else { return flat.then(|| to.clone()) };
+    let passes = context.passes(value)?;
+    // Only a height that goes down with the value itself is known at the end of the loop.
+    let beside = tidy(&(to.clone() - Expr::symbol(value)));
+    if outer.len() > 1 || beside.symbols().contains(*value) {
+        return None;
+    }
+    let last = tidy(&(beside.clone() + passes.to.clone()));
+    if flat {
+        return Some(last);
+    }
+    let begins = tidy(&(beside + passes.from.clone()));
+    (begins == tidy(from)).then(|| tidy(&(last + passes.by.clone())))
+}
+
+/// The move stays where earlier turns have cut down to within the length of the flutes from here.
 fn already_cut(context: &Context<'_>, m: &Move, z: &Expr) -> Vec<Condition> {
     let (Some(from), Some(to)) = (&m.from.xy, &m.to.xy) else { return Vec::new() };
-    let earlier = context.moves().into_iter().take_while(|e| e.at.site != m.at.site);
-    let mut ways = Vec::new();
-    for turn in earlier {
-        let (Path::Turn(_, about), Some(start)) = (&turn.path, &turn.from.xy) else { continue };
-        let Some(value) = turn.at.loops.first() else { continue };
-        let (Some(passes), false) = (context.passes(value), m.at.loops.contains(value)) else { continue };
-        let radius = length(context, &m.at.scope, &flat(&start.minus(about)));
-        let last = passes.to.clone() + passes.by.clone();
-        let disc = super::shape::Wall::disc(about.clone(), radius.clone());
-        let course = Course { path: &m.path, from, to, sloped: true };
-        let same_turn = match &m.path {
-            Path::Turn(_, c) => Condition::from_bool(c == about && from == start),
-            Path::Rapid | Path::Line | Path::Arc(..) => Condition::False,
+    let course = Course { path: &m.path, from, to, sloped: true };
+    let way = |o: Opened| {
+        let same_turn = match (&m.path, &o.turn.path) {
+            (Path::Turn(_, a), Path::Turn(_, b)) => {
+                Condition::from_bool(a == b && m.from.xy == o.turn.from.xy)
+            }
+            (Path::Rapid | Path::Line | Path::Arc(..) | Path::Turn(..), _) => Condition::False,
         };
-        let no_middle = Condition::at_most(radius, cutter_radius(&m.at.scope));
-        let inside = Condition::all([no_middle, disc.allows(context, &m.at.scope, &course).exact]);
-        ways.push(Condition::all([fits(z, &last), Condition::any([same_turn, inside])]));
-    }
-    ways
+        let inside = o.disc.allows(context, &m.at.scope, &course).exact;
+        let inside = Condition::all([o.solid_middle.negated(), inside]);
+        Condition::all([fits(z, &o.bottom), Condition::any([same_turn, inside])])
+    };
+    opened(context, m).into_iter().map(way).collect()
 }
 
 /// Nothing wider than the cutter goes below the top face.
@@ -334,10 +436,8 @@ fn shank(context: &mut Context<'_>, m: &Move) {
         return;
     }
     let reach = Expr::symbol(&Field::Reach.symbol());
-    let tops = context.tops();
-    let goal = Condition::all(
-        tops.into_iter().map(|top| Condition::at_most(tidy(&(top - z.clone())), reach.clone())),
-    );
+    let fits = |top: &Expr| Condition::at_most(tidy(&(top.clone() - z.clone())), reach.clone());
+    let goal = Condition::all(context.tops().iter().map(fits));
     if goal == Condition::True {
         return;
     }

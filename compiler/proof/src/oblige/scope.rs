@@ -111,8 +111,19 @@ impl Scope {
 
     /// The tool of a job's list in the spindle.
     pub(crate) fn tool(&mut self, tool: &Tool, inch: bool) {
+        let worn = |field: &Field| *field == Field::Diameter && may_wear(tool);
         for (field, value) in &tool.fields {
-            self.declare(field.symbol(), Sort::Real, field.dimension(), inch, Some(value.clone()));
+            let definition = (!worn(field)).then(|| value.clone());
+            self.declare(field.symbol(), Sort::Real, field.dimension(), inch, definition);
+        }
+        let nominal = tool.fields.get(&Field::Diameter).filter(|_| may_wear(tool));
+        if let Some((nominal, wear)) = nominal.zip(tool.fields.get(&Field::Wear)) {
+            // The operator corrects the diameter by up to that much, either way.
+            let diameter = Expr::symbol(&Field::Diameter.symbol());
+            let least = Condition::at_least(diameter.clone(), tidy(&(nominal.clone() - wear.clone())));
+            let greatest = Condition::at_most(diameter, tidy(&(nominal.clone() + wear.clone())));
+            self.assume(least, HypothesisKind::Range, Some(tool.span));
+            self.assume(greatest, HypothesisKind::Range, Some(tool.span));
         }
     }
 
@@ -198,6 +209,15 @@ impl Scope {
         })
     }
 
+    /// Names that are given here but not in the scope outside, put out again.
+    pub(crate) fn inline_beyond(&self, outside: &Self, expr: &Expr) -> Expr {
+        expr.substitute(&|s| {
+            let known = outside.variables.iter().any(|v| v.symbol == *s);
+            let value = if known || self.is_of_loop(s) { None } else { self.definition(s) };
+            value.map(|v| self.inline_beyond(outside, v))
+        })
+    }
+
     /// As [`Self::inline`], for a condition.
     pub(crate) fn inline_condition(&self, condition: &Condition) -> Condition {
         condition.substitute(&|s| {
@@ -216,7 +236,8 @@ impl Scope {
         tidy(&self.with_directions(expr))
     }
 
-    fn with_directions(&self, expr: &Expr) -> Expr {
+    /// Names that stand for points along a direction put in.
+    pub(crate) fn with_directions(&self, expr: &Expr) -> Expr {
         expr.substitute(&|s| {
             let value = if self.is_of_loop(s) { None } else { self.definition(s) }?;
             has_direction(&self.inline(value)).then(|| self.with_directions(value))
@@ -325,6 +346,11 @@ impl Scope {
     }
 }
 
+/// Whether the operator may correct the diameter.
+pub(crate) fn may_wear(tool: &Tool) -> bool {
+    tool.fields.get(&Field::Wear).is_some_and(|wear| wear.as_number().is_none_or(|n| !n.is_zero()))
+}
+
 /// Whether the value holds a sine or cosine: a coordinate of a point along a direction.
 fn has_direction(expr: &Expr) -> bool {
     let mut found = false;
@@ -375,8 +401,12 @@ fn reach(goal: &Condition, hypotheses: &[&Hypothesis], variables: &[Variable]) -
 
 /// The names of a loop of passes: value, value before, counter, count.
 pub(crate) fn symbols_of(passes: &Passes) -> [Symbol; 4] {
-    let before = Symbol::new(format!("{}.before", passes.value));
-    [passes.value.clone(), before, passes.index.clone(), passes.count.clone()]
+    [passes.value.clone(), before_of(&passes.value), passes.index.clone(), passes.count.clone()]
+}
+
+/// The name of the value before this one.
+pub(crate) fn before_of(value: &Symbol) -> Symbol {
+    Symbol::new(format!("{value}.before"))
 }
 
 /// Which way passes go.

@@ -1,7 +1,7 @@
 //! Walls of features, and where the cutter's centre may be.
 
 use borewright_base::Span;
-use borewright_motion::{Condition, Expr, Feature, Field, Function, Point, Shape, Way};
+use borewright_motion::{Condition, Expr, Feature, Field, Function, Node, Point, Shape, Way};
 
 use super::Context;
 use super::scope::{Goal, Scope};
@@ -55,6 +55,8 @@ pub(crate) struct Air {
     pub radius: Expr,
     /// Down to here.
     pub floor: Expr,
+    /// A hole that is there is open up to here.
+    pub top: Expr,
 }
 
 /// Half the cutter's diameter.
@@ -86,14 +88,24 @@ impl Solid {
         match &feature.shape {
             Shape::Hole { diameter, floor, top, pilot } => {
                 let inner = pilot.as_ref().map_or_else(Expr::zero, half);
-                let disc =
-                    |radius| Air { inside: true, centre: centre.clone(), radius, floor: floor.clone() };
+                let disc = |radius| Air {
+                    inside: true,
+                    centre: centre.clone(),
+                    radius,
+                    floor: floor.clone(),
+                    top: top.clone(),
+                };
                 let air = pilot.as_ref().map(half).map(disc);
                 solid(vec![wall(true, diameter, "wall")], floor, top, inner, half(diameter), air)
             }
             Shape::Boss { diameter, blank, floor, top } => {
-                let air =
-                    Air { inside: false, centre: centre.clone(), radius: half(blank), floor: floor.clone() };
+                let air = Air {
+                    inside: false,
+                    centre: centre.clone(),
+                    radius: half(blank),
+                    floor: floor.clone(),
+                    top: top.clone(),
+                };
                 let walls = vec![wall(false, diameter, "wall")];
                 solid(walls, floor, top, half(diameter), half(blank), Some(air))
             }
@@ -235,6 +247,39 @@ impl Wall {
         if offset == Point::centre() { round } else { Condition::any([past, round]) }
     }
 
+    /// Both points lie beyond one tangent of the disc: then all between them does. Tried are the tangents along
+    /// the axes and those across each direction that the points are written by.
+    pub(crate) fn beyond_a_tangent(
+        &self,
+        a: &Point,
+        b: &Point,
+        compare: fn(Expr, Expr) -> Condition,
+    ) -> Vec<Condition> {
+        let axes = [(1, 0), (-1, 0), (0, 1), (0, -1)];
+        let axes = axes.map(|(x, y)| Point { x: Expr::from(x), y: Expr::from(y) });
+        let mut angles: Vec<Expr> = Vec::new();
+        for e in [&a.x, &a.y, &b.x, &b.y] {
+            e.walk(&mut |part| {
+                if let Node::Call(Function::Cos | Function::Sin, angle) = part.node() {
+                    if !angles.contains(angle) {
+                        angles.push(angle.clone());
+                    }
+                }
+            });
+        }
+        let turned = angles.iter().flat_map(|angle| {
+            let u = Point::polar(&Expr::from(1), angle);
+            let minus = |p: &Point| Point { x: -p.x.clone(), y: -p.y.clone() };
+            let left = Point { x: -u.y.clone(), y: u.x.clone() };
+            [u.clone(), minus(&u), left.clone(), minus(&left)]
+        });
+        let beyond = |u: Point| {
+            let far = |p: &Point| compare(super::tidy::tidy(&p.dot(&u)), self.path.clone());
+            Condition::all([far(a), far(b)])
+        };
+        axes.into_iter().chain(turned).map(beyond).collect()
+    }
+
     /// Past a boss: the nearest point of the segment counts.
     fn allows_segment(&self, way: &Course<'_>) -> Goal {
         let (a, b) = (self.about(way.from), self.about(way.to));
@@ -251,15 +296,7 @@ impl Wall {
                 self.path.squared() * flat_square(&along),
             ),
         ]);
-        // Both ends beyond one tangent of the keep-out disc: then all between them is.
-        let (far, near) = (self.path.clone(), super::tidy::tidy(&-self.path.clone()));
-        let beyond = |p: &Expr, q: &Expr| {
-            [
-                Condition::all([p, q].map(|e| Condition::at_least(e.clone(), far.clone()))),
-                Condition::all([p, q].map(|e| Condition::at_most(e.clone(), near.clone()))),
-            ]
-        };
-        let easier = Condition::any(beyond(&a.x, &b.x).into_iter().chain(beyond(&a.y, &b.y)));
+        let easier = Condition::any(self.beyond_a_tangent(&a, &b, Condition::at_least));
         Goal { exact: Condition::all([ends, nearest]), easier: Some(easier) }
     }
 }

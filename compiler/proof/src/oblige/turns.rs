@@ -25,39 +25,98 @@ pub(crate) struct Round {
     pub arm: Point,
     /// The loop of passes that takes it down.
     pub descent: Option<Passes>,
-    /// The loop of passes that takes it outward or inward.
-    pub rings: Option<Passes>,
+    /// The loop that takes it outward or inward.
+    pub rings: Option<Ring>,
+    /// Of a spiral: its least and its greatest distance from the centre.
+    pub reach: Option<(Expr, Expr)>,
 }
 
-/// Full turns, in order.
+/// A loop in which each way round follows the one before, further out.
+#[derive(Debug, Clone)]
+pub(crate) struct Ring {
+    /// What changes from one to the next.
+    pub value: Symbol,
+    /// Its value before, in the turn before, and at the end.
+    pub before: Expr,
+    /// Its value before the first turn, where there is a way round to be thought of there.
+    pub from: Option<Expr>,
+    /// Its value in the last turn.
+    pub to: Expr,
+    /// It is not the first turn.
+    pub later: Condition,
+}
+
+impl Ring {
+    /// The innermost loop about a move that changes one of these.
+    pub(crate) fn of(context: &Context<'_>, m: &Move, changing: &[&Expr]) -> Option<Self> {
+        let changes = |v: &&Symbol| changing.iter().any(|e| e.symbols().contains(*v));
+        let value = m.at.loops.iter().rev().find(changes)?;
+        if let Some(passes) = context.passes(value) {
+            let [value, before, index, _] = symbols_of(&passes);
+            return Some(Self {
+                value,
+                before: Expr::symbol(&before),
+                from: Some(passes.from),
+                to: passes.to,
+                later: Condition::at_least(Expr::symbol(&index), Expr::from(2)),
+            });
+        }
+        let count = super::apart::count_of(&context.motion.body, value)?;
+        Some(Self {
+            value: value.clone(),
+            before: Expr::symbol(value) - Expr::from(1),
+            from: None,
+            to: count,
+            later: Condition::at_least(Expr::symbol(value), Expr::from(2)),
+        })
+    }
+}
+
+/// Full turns that surely happen, in order; one that is come by from several places, once for each.
 pub(crate) fn rounds(context: &Context<'_>) -> Vec<Round> {
+    let head = context.scope.clone();
     let round = |turn: Move| {
         let Path::Turn(_, about) = turn.path.clone() else { return None };
-        let (from, to) = (height(&turn.from)?.clone(), height(&turn.to)?.clone());
+        // Names that the body gives are put out, so that what changes from turn to turn can be seen.
+        let plain = |e: &Expr| tidy(&turn.at.scope.inline_beyond(&head, e));
+        let (from, to) = (plain(height(&turn.from)?), plain(height(&turn.to)?));
         let arm = flat(&turn.from.xy.as_ref()?.minus(&about));
-        let within = |e: &dyn Fn(&Symbol) -> bool| {
-            turn.at.loops.iter().rev().filter(|v| e(v)).find_map(|v| context.passes(v))
-        };
-        let descent = within(&|v| to.symbols().contains(v));
-        let rings = within(&|v| arm.x.symbols().contains(v) || arm.y.symbols().contains(v));
-        Some(Round { from, to, about, arm, descent, rings, turn })
+        let arm = Point { x: plain(&arm.x), y: plain(&arm.y) };
+        let descent = Round::descent_of(context, &turn, &to);
+        let rings = Ring::of(context, &turn, &[&arm.x, &arm.y]);
+        Some(Round { from, to, about, arm, descent, rings, reach: None, turn })
     };
-    context.moves().into_iter().filter_map(round).collect()
+    context.moves().into_iter().filter(|m| m.at.certain).filter_map(round).collect()
 }
 
 impl Round {
+    /// The innermost loop of passes that takes a move down.
+    pub(crate) fn descent_of(context: &Context<'_>, m: &Move, z: &Expr) -> Option<Passes> {
+        let down = |v: &&Symbol| z.symbols().contains(*v);
+        m.at.loops.iter().rev().filter(down).find_map(|v| context.passes(v))
+    }
+
     /// Whether it runs exactly on the wall.
     pub(crate) fn on(&self, wall: &Wall) -> Condition {
         let centred = flat(&self.about.minus(&wall.centre));
         let same_centre = [centred.x, centred.y].map(|e| Condition::equal(e, Expr::zero()));
-        let radius = match signed_length(&self.arm) {
+        let arm = self.last_arm();
+        let radius = match signed_length(&arm) {
             Some(root) => Condition::any([
                 Condition::equal(root.clone(), wall.path.clone()),
                 Condition::equal(tidy(&-root), wall.path.clone()),
             ]),
-            None => Condition::equal(super::shape::flat_square(&self.arm), wall.path.squared()),
+            None => Condition::equal(super::shape::flat_square(&arm), wall.path.squared()),
         };
         Condition::all(same_centre.into_iter().chain([radius]))
+    }
+
+    /// The arm of the outermost of its rings at one level.
+    fn last_arm(&self) -> Point {
+        let Some(ring) = self.rings.as_ref().filter(|r| !self.to.symbols().contains(&r.value)) else {
+            return self.arm.clone();
+        };
+        flat(&self.arm.substitute(&|s| (*s == ring.value).then(|| ring.to.clone())))
     }
 
     /// Whether that can be read off, without proof.
@@ -65,7 +124,7 @@ impl Round {
         let offset = flat(&self.about.minus(&wall.centre));
         let scope = &self.turn.at.scope;
         let zero = |e: &Expr| scope.same(e, &Expr::zero());
-        let radius = scope.same(&self.arm.square(), &wall.path.squared());
+        let radius = scope.same(&self.last_arm().square(), &wall.path.squared());
         let _ = context;
         zero(&offset.x) && zero(&offset.y) && radius
     }
@@ -145,42 +204,76 @@ pub(crate) fn meet(
     top: &Expr,
     draft: &dyn Fn(&str, String) -> Draft,
 ) {
-    let flutes = Expr::symbol(&Field::Flutes.symbol());
-    let fits =
-        |high: &Expr, low: &Expr| Condition::at_most(tidy(&(high.clone() - low.clone())), flutes.clone());
     let mut reached = top.clone();
-    let mut done: Vec<Symbol> = Vec::new();
     let why = "the flutes reach from each turn up to the one before".to_owned();
     for round in rounds {
-        let at = &round.turn.at;
-        let word = format!("meets/{}", at.site);
-        let Some(passes) = &round.descent else {
-            context.add(draft(&word, why.clone()), at, fits(&reached, &round.from));
-            reached = round.from.clone();
-            continue;
-        };
-        let [value, before, index, _] = symbols_of(passes);
-        if done.contains(&value) {
-            continue;
-        }
-        done.push(value.clone());
-        let put = |e: &Expr, to: Expr| e.substitute(&|s| (*s == value).then(|| to.clone()));
-        if round.is_helix() {
-            let start = tidy(&round.from.substitute(&|s| (*s == before).then(|| passes.from.clone())));
-            context.add(draft(&format!("{word}/first"), why.clone()), at, fits(&reached, &start));
-            context.add(draft(&word, why.clone()), at, fits(&round.from, &round.to));
-            reached = tidy(&(put(&round.to, passes.to.clone()) + passes.by.clone()));
+        let later = if round.turn.at.variant == 0 {
+            String::new()
         } else {
-            let higher = put(&round.to, Expr::symbol(&before));
-            let start = tidy(&put(&round.to, passes.from.clone()));
-            // From the top face to the first pass, from each pass to the next.
-            let first = Condition::any([
-                Condition::at_least(start.clone(), reached.clone()),
-                Condition::at_least(Expr::symbol(&index), Expr::from(2)),
-                fits(&reached, &round.to),
-            ]);
-            context.add(draft(&word, why.clone()), at, Condition::all([fits(&higher, &round.to), first]));
-            reached = tidy(&put(&round.to, passes.to.clone()));
+            format!("/way-{}", round.turn.at.variant + 1)
+        };
+        let word = format!("meets/{}{later}", round.turn.at.site);
+        context.add(draft(&word, why.clone()), &round.turn.at, round.meets(&reached));
+        let next = rounds
+            .iter()
+            .find(|r| r.turn.at.site == round.turn.at.site && r.turn.at.variant > round.turn.at.variant);
+        if next.is_none() {
+            reached = round.reaches().unwrap_or(reached);
         }
+    }
+}
+
+impl Round {
+    /// The flutes reach up to the turn before, or to what was reached before.
+    fn meets(&self, reached: &Expr) -> Condition {
+        let flutes = Expr::symbol(&Field::Flutes.symbol());
+        let fits = |high: &Expr| Condition::at_most(tidy(&(high.clone() - self.to.clone())), flutes.clone());
+        let Some(passes) = &self.descent else { return fits(reached) };
+        let [_, before, index, _] = symbols_of(passes);
+        let (start, higher) = (self.at_value(&passes.from), self.at_value(&Expr::symbol(&before)));
+        // From the top face to the first pass, from each pass to the next.
+        let later = Condition::at_least(Expr::symbol(&index), Expr::from(2));
+        let first = Condition::any([
+            Condition::at_least(start.clone(), reached.clone()),
+            later.clone(),
+            fits(reached),
+        ]);
+        // A helix takes up where the turn before ended, and the first turn no higher than its passes begin.
+        let steady = if self.is_helix() {
+            let from = |e: &Expr| tidy(&(self.from.clone() - e.clone()));
+            Condition::any([
+                Condition::all([later, Condition::equal(from(&higher), Expr::zero())]),
+                Condition::all([
+                    Condition::equal(Expr::symbol(&index), Expr::from(1)),
+                    Condition::at_most(from(&start), Expr::zero()),
+                ]),
+            ])
+        } else {
+            Condition::True
+        };
+        Condition::all([fits(&higher), first, steady])
+    }
+
+    /// Where it ends when the value of its passes is this.
+    fn at_value(&self, value: &Expr) -> Expr {
+        let Some(passes) = &self.descent else { return self.to.clone() };
+        tidy(&self.to.substitute(&|s| (*s == passes.value).then(|| value.clone())))
+    }
+
+    /// What is cut all round when its passes have ended; `None` where that cannot be said.
+    fn reaches(&self) -> Option<Expr> {
+        let end = match (&self.descent, self.is_helix()) {
+            (None, true) => self.from.clone(),
+            (None, false) => self.to.clone(),
+            (Some(passes), true) => {
+                // A step is never longer than the whole way.
+                let (first, last) = (self.at_value(&passes.from), self.at_value(&passes.to));
+                let step = passes.by.clone().min(tidy(&(first - last.clone())));
+                tidy(&(last + step))
+            }
+            (Some(passes), false) => self.at_value(&passes.to),
+        };
+        let loops = &self.turn.at.loops;
+        (!end.symbols().iter().any(|s| loops.contains(s))).then_some(end)
     }
 }

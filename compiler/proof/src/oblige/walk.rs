@@ -7,7 +7,7 @@ use borewright_base::Span;
 use borewright_motion::{Action, Call, Condition, Expr, Motion, Passes, Point, Step, Symbol, Way};
 use borewright_number::Dimension;
 
-use super::scope::{Order, Scope, symbols_of};
+use super::scope::{Order, Scope, before_of, symbols_of};
 use crate::{Hypothesis, HypothesisKind, Lemma};
 
 /// A height along Z.
@@ -56,6 +56,8 @@ pub(crate) struct Move {
     pub says_xy: bool,
     /// The feed stated for it.
     pub feed: Option<Expr>,
+    /// Whether it may begin where no cutting move ended: nothing is known yet of its start.
+    pub fresh: bool,
     /// What is known.
     pub at: At,
 }
@@ -69,6 +71,8 @@ pub(crate) struct At {
     pub turns: Turns,
     /// The loops around it, outermost first, by the name of their value or counter.
     pub loops: Vec<Symbol>,
+    /// Whether it surely happens: not within a `repeat` that may have no turns.
+    pub certain: bool,
     /// Which tool of a job's list is in the spindle.
     pub tool: Option<usize>,
     /// The step in the text.
@@ -114,6 +118,21 @@ impl Turns {
             span: None,
         })
         .collect()
+    }
+
+    /// Whether these are turns after the first of the loop with this counter.
+    pub(crate) fn are_later(&self, index: &Symbol) -> bool {
+        self.0.iter().any(|r| r.index == *index && r.turn == Turn::Later)
+    }
+
+    /// The facts in other words.
+    fn changed(&self, words: &dyn Fn(&Expr) -> Expr) -> Self {
+        let fact = |(c, kind): &(Condition, HypothesisKind)| {
+            (c.substitute(&|s| Some(words(&Expr::symbol(s)))), kind.clone())
+        };
+        let restriction =
+            |r: &Restriction| Restriction { facts: r.facts.iter().map(fact).collect(), ..r.clone() };
+        Self(self.0.iter().map(restriction).collect())
     }
 
     fn with(&self, restriction: Restriction) -> Self {
@@ -195,6 +214,8 @@ pub(crate) enum Event {
 #[derive(Debug, Clone)]
 struct State {
     place: Place,
+    /// Whether a cutting move led here.
+    by_feed: bool,
     arrival: Arrival,
     turns: Turns,
 }
@@ -204,6 +225,7 @@ pub(crate) struct Walk<'a> {
     scope: Rc<Scope>,
     states: Vec<State>,
     loops: Vec<Symbol>,
+    certain: bool,
     sites: Vec<(&'static str, usize)>,
     events: Vec<Event>,
     travel: Option<Expr>,
@@ -222,6 +244,7 @@ pub(crate) fn walk(
 ) -> (Vec<Event>, Vec<Place>) {
     let start = State {
         place: Place { xy: None, z: Height::Unknown },
+        by_feed: false,
         arrival: Arrival { direction: None, broken: Some("the routine begins here") },
         turns: Turns::default(),
     };
@@ -229,6 +252,7 @@ pub(crate) fn walk(
         scope,
         states: vec![start],
         loops: Vec::new(),
+        certain: true,
         sites: Vec::new(),
         events: Vec::new(),
         travel,
@@ -269,13 +293,13 @@ impl Walk<'_> {
                 self.moves("turn", &motion, span);
             }
             Action::Passes(passes) => self.passes(passes, span),
-            Action::Repeat { index, count, body } => self.repeat(index, count, body),
+            Action::Repeat { index, count, body } => self.repeat(index, count, body, span),
             Action::Call(call) => self.call(call, span),
             Action::Dwell(_) => {
                 let at = self.at("dwell", span);
                 let places = self.places();
-                self.events
-                    .extend(places.into_iter().map(|(p, turns)| Event::Dwell(p, At { turns, ..at.clone() })));
+                let dwell = |s: Standing| Event::Dwell(s.place, At { turns: s.turns, ..at.clone() });
+                self.events.extend(places.into_iter().map(dwell));
                 self.interrupt("the axes wait there");
             }
             Action::With { tool, body } => self.with(*tool, body, span),
@@ -308,6 +332,7 @@ impl Walk<'_> {
             scope: self.scope.clone(),
             turns: Turns::default(),
             loops: self.loops.clone(),
+            certain: self.certain,
             tool: self.tool,
             span,
             site: format!("{kind}-{number}"),
@@ -332,16 +357,18 @@ impl Walk<'_> {
     }
 
     /// Where the cutter may be, each place once.
-    fn places(&self) -> Vec<(Place, Turns)> {
-        let mut places: Vec<(Place, Turns)> = Vec::new();
+    fn places(&self) -> Vec<Standing> {
+        let mut places: Vec<Standing> = Vec::new();
         for state in &self.states {
-            let known = places.iter_mut().find_map(|(place, turns)| {
-                let joined = (*place == state.place).then(|| turns.join(&state.turns)).flatten()?;
-                *turns = joined;
+            let known = places.iter_mut().find_map(|known| {
+                let same = known.place == state.place;
+                known.turns = same.then(|| known.turns.join(&state.turns)).flatten()?;
+                known.fresh |= !state.by_feed;
                 Some(())
             });
             if known.is_none() {
-                places.push((state.place.clone(), state.turns.clone()));
+                let State { place, turns, by_feed, .. } = state.clone();
+                places.push(Standing { place, turns, fresh: !by_feed });
             }
         }
         places
@@ -352,7 +379,7 @@ impl Walk<'_> {
         let mut merged: Vec<State> = Vec::new();
         for state in std::mem::take(&mut self.states) {
             let known = merged.iter_mut().find_map(|m| {
-                let alike = m.place == state.place && m.arrival == state.arrival;
+                let alike = m.alike(&state);
                 m.turns = alike.then(|| m.turns.join(&state.turns)).flatten()?;
                 Some(())
             });
@@ -365,12 +392,13 @@ impl Walk<'_> {
 
     fn retract(&mut self, span: Span) {
         let at = self.at("retract", span);
-        for (variant, (place, turns)) in self.places().into_iter().enumerate() {
+        for (variant, Standing { place, turns, .. }) in self.places().into_iter().enumerate() {
             self.events.push(Event::Retract(place, At { turns, variant, ..at.clone() }));
         }
         let z = self.travel.clone().map_or(Height::Retracted, Height::At);
         for state in &mut self.states {
             state.place.z = z.clone();
+            state.by_feed = false;
             state.arrival = Arrival { direction: None, broken: Some("the cutter goes up there") };
         }
         self.merge();
@@ -379,7 +407,7 @@ impl Walk<'_> {
     /// One source move: a move for each place it may begin at, a joint for each way of arriving there.
     fn moves(&mut self, kind: &'static str, motion: &Said<'_>, span: Span) {
         let at = self.at(kind, span);
-        for (variant, (from, turns)) in self.places().into_iter().enumerate() {
+        for (variant, Standing { place: from, turns, fresh }) in self.places().into_iter().enumerate() {
             let at = At { turns, variant, ..at.clone() };
             let to = self.end(motion, &from);
             let move_ = Move {
@@ -388,6 +416,7 @@ impl Walk<'_> {
                 to,
                 says_xy: motion.to.is_some(),
                 feed: motion.feed.cloned(),
+                fresh,
                 at,
             };
             self.events.push(Event::Move(Box::new(move_)));
@@ -408,6 +437,7 @@ impl Walk<'_> {
             };
             self.events.push(Event::Joint(Box::new(joint)));
             state.place = to;
+            state.by_feed = !matches!(motion.path, Path::Rapid);
             state.arrival = Arrival { direction: end, broken };
         }
         self.states = states;
@@ -428,6 +458,7 @@ impl Walk<'_> {
         let all = self.common_turns();
         let order = (self.order)(&self.scope, passes, &all);
         let (inch, [value, before, index, count]) = (self.motion.inch, symbols_of(passes));
+        let outside = self.scope.clone();
         Rc::make_mut(&mut self.scope).passes(passes, inch, Dimension::LENGTH, order);
         let symbol = Expr::symbol;
         let first = Restriction {
@@ -449,13 +480,18 @@ impl Walk<'_> {
         let back = [(value.clone(), symbol(&before)), (index.clone(), symbol(&index) - Expr::from(1))];
         self.turn_round(&passes.body, &value, [first, later], &back);
         let out = [(value, self.scope.flatten(&passes.to)), (index.clone(), symbol(&count))];
-        self.leave(&index, &out, "a loop of passes ends there");
+        self.leave(&outside, &index, &out, "a loop of passes ends there");
     }
 
-    fn repeat(&mut self, index: &Symbol, count: &Expr, body: &[Step]) {
+    fn repeat(&mut self, index: &Symbol, count: &Expr, body: &[Step], span: Span) {
+        // Its count is worked out there.
+        let at = self.at("repeat", span);
+        self.events.push(Event::Let(at));
         self.interrupt("a repeat begins there");
-        let outside = self.scope.clone();
-        let (entered, certain) = (self.states.clone(), self.scope.bounds(count).0);
+        let (outside, surely) = (self.scope.clone(), self.certain);
+        let entered = self.states.clone();
+        let runs = self.scope.bounds(count).0.is_some_and(|least| least.signum() > 0);
+        self.certain = surely && runs;
         Rc::make_mut(&mut self.scope).repeat(index, count);
         let restriction = |turn, condition| Restriction {
             turn,
@@ -466,9 +502,9 @@ impl Walk<'_> {
         let first = restriction(Turn::First, Condition::equal(i(), Expr::from(1)));
         let later = restriction(Turn::Later, Condition::at_least(i(), Expr::from(2)));
         self.turn_round(body, index, [first, later], &[(index.clone(), i() - Expr::from(1))]);
-        self.leave(index, &[(index.clone(), count.clone())], "a repeat ends there");
-        self.scope = outside;
-        if certain.is_some_and(|least| least.signum() > 0) {
+        self.leave(&outside, index, &[(index.clone(), count.clone())], "a repeat ends there");
+        (self.scope, self.certain) = (outside, surely);
+        if runs {
             return;
         }
         let done = restriction(Turn::Done, Condition::at_least(count.clone(), Expr::from(1)));
@@ -495,25 +531,43 @@ impl Walk<'_> {
         };
         let entered = restricted(&self.states, &first);
         let (sites, scope, length) = (self.sites.clone(), self.scope.clone(), self.events.len());
-        self.states.clone_from(&entered);
-        body.iter().for_each(|step| self.step(step));
-        self.interrupt("a turn of the loop ends there");
-        let ended: Vec<State> = self.states.iter().map(|s| s.renamed(back)).collect();
-        // That was to see where it ends; now for good, from both.
+        let mut again: Vec<State> = Vec::new();
+        // First from where it is entered, to see where it ends; then from there too, until nothing is new.
+        for _ in 0..MOST_ROUNDS {
+            (self.sites, self.scope) = (sites.clone(), scope.clone());
+            self.events.truncate(length);
+            self.states = entered.iter().chain(&again).cloned().collect();
+            self.merge();
+            body.iter().for_each(|step| self.step(step));
+            let ended: Vec<State> = self.states.iter().map(|s| s.without_lets(&scope, &self.scope)).collect();
+            if ended.iter().any(|s| s.mentions(&before_of(name))) {
+                break;
+            }
+            let ended: Vec<State> = ended.iter().map(|s| s.renamed(back).interrupted(TURN_ENDS)).collect();
+            let mut new = restricted(&ended, &later);
+            new.retain(|s| !again.iter().any(|known| known.admits(s)));
+            if new.is_empty() {
+                self.loops.pop();
+                return;
+            }
+            again.extend(new);
+        }
+        // Where a turn begins depends on more than the turn before: nobody knows, then.
         (self.sites, self.scope) = (sites, scope);
         self.events.truncate(length);
-        self.states = entered.into_iter().chain(restricted(&ended, &later)).collect();
-        self.merge();
+        let place = Place { xy: None, z: Height::Unknown };
+        let arrival = Arrival { direction: None, broken: Some(TURN_ENDS) };
+        self.states = vec![State { place, by_feed: false, arrival, turns: Turns::default() }];
         body.iter().for_each(|step| self.step(step));
         self.loops.pop();
     }
 
-    fn leave(&mut self, index: &Symbol, out: &[(Symbol, Expr)], why: &'static str) {
+    fn leave(&mut self, outside: &Scope, index: &Symbol, out: &[(Symbol, Expr)], why: &'static str) {
         self.states = self
             .states
             .iter()
             .map(|s| {
-                let state = s.renamed(out);
+                let state = s.without_lets(outside, &self.scope).renamed(out);
                 State { turns: state.turns.without(index), ..state }
             })
             .collect();
@@ -528,6 +582,7 @@ impl Walk<'_> {
         // A called routine is proved from any position; where it leaves the cutter, nobody need know.
         for state in &mut self.states {
             state.place = Place { xy: None, z: z.clone() };
+            state.by_feed = false;
             state.arrival = Arrival { direction: None, broken: Some("a call ends there") };
         }
         self.merge();
@@ -539,6 +594,7 @@ impl Walk<'_> {
         let unknown = Place { xy: None, z: Height::Unknown };
         let fresh = |s: &mut State| {
             s.place = unknown.clone();
+            s.by_feed = false;
             s.arrival = Arrival { direction: None, broken: Some("the tool is changed there") };
         };
         self.states.iter_mut().for_each(fresh);
@@ -571,10 +627,55 @@ impl<'a> Said<'a> {
     }
 }
 
+/// Where the cutter may stand, in which turns, and whether a cutting move may not have led there.
+struct Standing {
+    place: Place,
+    turns: Turns,
+    fresh: bool,
+}
+
+/// So often a loop's body is walked to learn where its turns begin.
+const MOST_ROUNDS: usize = 4;
+
+const TURN_ENDS: &str = "a turn of the loop ends there";
+
 impl State {
+    /// The same in all but the turns.
+    fn alike(&self, other: &Self) -> bool {
+        self.place == other.place && self.arrival == other.arrival && self.by_feed == other.by_feed
+    }
+
+    /// Whether all that is said of this one holds of the other.
+    fn admits(&self, other: &Self) -> bool {
+        self.alike(other) && self.turns.0.iter().all(|r| other.turns.0.contains(r))
+    }
+
+    /// Whether its place is told by that name.
+    fn mentions(&self, name: &Symbol) -> bool {
+        let z = if let Height::At(z) = &self.place.z { Some(z) } else { None };
+        let xy = self.place.xy.iter().flat_map(|p| [&p.x, &p.y]);
+        xy.chain(z).any(|e| e.symbols().contains(name))
+    }
+
+    /// After a stop, nothing hangs on the way of getting there any more.
+    fn interrupted(mut self, why: &'static str) -> Self {
+        self.arrival = Arrival { direction: None, broken: self.arrival.broken.or(Some(why)) };
+        self
+    }
+
+    /// Names that a loop's body gives, put out again: in the next turn they mean something else.
+    fn without_lets(&self, outside: &Scope, inside: &Scope) -> Self {
+        self.changed(&|e| inside.inline_beyond(outside, e))
+    }
+
     fn renamed(&self, names: &[(Symbol, Expr)]) -> Self {
         let to = |s: &Symbol| names.iter().find(|(n, _)| n == s).map(|(_, e)| e.clone());
-        let change = |e: &Expr| super::tidy::tidy(&e.substitute(&to));
+        self.changed(&|e| e.substitute(&to))
+    }
+
+    /// Everything that is known, put in other words.
+    fn changed(&self, words: &dyn Fn(&Expr) -> Expr) -> Self {
+        let change = |e: &Expr| super::tidy::tidy(&words(e));
         let place = Place {
             xy: self.place.xy.as_ref().map(|p| Point { x: change(&p.x), y: change(&p.y) }),
             z: match &self.place.z {
@@ -584,7 +685,7 @@ impl State {
         };
         let direction = self.arrival.direction.as_ref().map(|d| d.clone().map(|e| change(&e)));
         let arrival = Arrival { direction, broken: self.arrival.broken };
-        Self { place, arrival, turns: self.turns.clone() }
+        Self { place, by_feed: self.by_feed, arrival, turns: self.turns.changed(words) }
     }
 }
 

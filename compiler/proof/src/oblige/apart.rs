@@ -1,0 +1,316 @@
+//! Walls between features: `apart(w)`, and that no two features run into each other unasked.
+
+use borewright_base::Span;
+use borewright_motion::{Action, Condition, Expr, Feature, Function, Node, Point, Promise, Step, Symbol};
+
+use super::calls::MadeThere;
+use super::scope::Scope;
+use super::shape::{Solid, outside_disc, signed_length};
+use super::tidy::tidy;
+use super::walk::flat;
+use super::{Context, Draft, Goal};
+use crate::{HypothesisKind, Kind};
+
+/// `apart(w)`: between every two places of the feature, and between it and every other.
+pub(crate) fn promised(
+    context: &mut Context<'_>,
+    feature: &Feature,
+    web: &Expr,
+    promise: &Promise,
+    because: Span,
+) {
+    let serve = |d: Draft| d.serving(promise, because);
+    among_places(context, feature, web, because, &serve);
+    for other in context.motion.made.clone() {
+        if other.feature != *feature {
+            between(context, feature, &other.feature, web, because, &serve);
+        }
+    }
+}
+
+/// Features that are made by the motion's own moves do not run into each other unless they have one centre.
+pub(crate) fn unasked(context: &mut Context<'_>) {
+    let made = context.motion.made.clone();
+    for (i, a) in made.iter().enumerate() {
+        if a.promises.iter().any(|(p, _)| matches!(p, Promise::Apart(_))) {
+            continue;
+        }
+        let span = a.feature.span;
+        among_places(context, &a.feature, &Expr::zero(), span, &|d| d);
+        for b in made.iter().skip(i + 1) {
+            if !b.promises.iter().any(|(p, _)| matches!(p, Promise::Apart(_))) {
+                between(context, &a.feature, &b.feature, &Expr::zero(), span, &|d| d);
+            }
+        }
+    }
+}
+
+/// Between every two places of one feature.
+fn among_places(
+    context: &mut Context<'_>,
+    feature: &Feature,
+    web: &Expr,
+    because: Span,
+    serve: &dyn Fn(Draft) -> Draft,
+) {
+    let scope = context.scope.clone();
+    let radius = Solid::of(feature, &Point::centre(), &scope).outer;
+    let across = Expr::from(2) * radius + web.clone();
+    if let Some((index, count)) = feature.pattern() {
+        let radius = Expr::symbol(&Feature::pattern_radius(&index));
+        let why = format!("neighbours among the places of `{}` keep their wall", feature.name);
+        let draft = Draft::new(Kind::Web, format!("apart/{}", feature.name), why);
+        let goal = neighbours(&radius, &Expr::symbol(&count), &across);
+        context.add_with(serve(draft), &scope, &[], because, goal);
+        return;
+    }
+    for (i, a) in feature.at.iter().enumerate() {
+        for (j, b) in feature.at.iter().enumerate().skip(i + 1) {
+            let why = format!("places {} and {} of `{}` keep their wall", i + 1, j + 1, feature.name);
+            let draft = Draft::new(Kind::Web, format!("apart/{}/{}-{}", feature.name, i + 1, j + 1), why);
+            let goal = distance(&scope, a, b, &across);
+            context.add_with(serve(draft), &scope, &[], because, goal);
+        }
+    }
+}
+
+fn flattened(scope: &Scope, p: &Point) -> Point {
+    Point { x: scope.flatten(&p.x), y: scope.flatten(&p.y) }
+}
+
+/// Places spread evenly on a circle about the centre: the nearest two are neighbours, `2 r sin(180deg / n)`
+/// apart; one place alone has no neighbour.
+fn neighbours(radius: &Expr, count: &Expr, across: &Expr) -> Condition {
+    let between = Expr::from(2) * radius.clone() * (Expr::from(180) / count.clone()).sin();
+    Condition::any([
+        Condition::less(count.clone(), Expr::from(2)),
+        Condition::at_least(between, across.clone()),
+    ])
+}
+
+/// Two points are so far from each other.
+fn distance(scope: &Scope, a: &Point, b: &Point, across: &Expr) -> Goal {
+    let exact = outside_disc(&flat(&flattened(scope, a).minus(&flattened(scope, b))), across);
+    // Two points at one distance from the centre: the chord is `2 r sin` of half the angle between them.
+    let easier = polar(scope, a).zip(polar(scope, b)).and_then(|((r, p), (s, q))| {
+        let angle = tidy(&((p - q) / Expr::from(2)));
+        (r == s).then(|| {
+            let chord = Expr::from(2) * r * angle.sin();
+            Condition::any([
+                Condition::at_least(chord.clone(), across.clone()),
+                Condition::at_most(chord, tidy(&-across.clone())),
+            ])
+        })
+    });
+    Goal { exact, easier }
+}
+
+/// Radius and angle of a point that is written by them.
+fn polar(scope: &Scope, p: &Point) -> Option<(Expr, Expr)> {
+    let (plain, x) = (flattened(scope, p), scope.with_directions(&p.x));
+    let radius = signed_length(&plain)?;
+    let mut angle = None;
+    x.walk(&mut |e| {
+        if let Node::Call(Function::Cos, a) = e.node() {
+            angle = angle.take().or_else(|| Some(a.clone()));
+        }
+    });
+    let angle = angle?;
+    let it = Point::polar(&radius, &angle);
+    let same = |a: &Expr, b: &Expr| super::tidy::same(a, b);
+    (same(&it.x, &plain.x) && same(&it.y, &plain.y)).then_some((radius, angle))
+}
+
+/// Between all places of two features that have not one centre.
+fn between(
+    context: &mut Context<'_>,
+    a: &Feature,
+    b: &Feature,
+    web: &Expr,
+    because: Span,
+    serve: &dyn Fn(Draft) -> Draft,
+) {
+    let mut scope = (*context.scope).clone();
+    for (index, count) in [a, b].into_iter().filter_map(Feature::pattern) {
+        if scope.definition(&index).is_none() {
+            scope.repeat(&index, &Expr::symbol(&count));
+        }
+    }
+    for (i, p) in a.at.iter().enumerate() {
+        for (j, q) in b.at.iter().enumerate() {
+            if scope.same_point(p, q) {
+                continue;
+            }
+            let (u, v) = (Solid::of(a, p, &scope), Solid::of(b, q, &scope));
+            let across = tidy(&(u.outer.clone() + v.outer.clone() + web.clone()));
+            let Goal { exact, easier } = distance(&scope, p, q, &across);
+            let over = |upper: &Solid, lower: &Solid| {
+                Condition::at_least(tidy(&(upper.floor.clone() - lower.top.clone())), web.clone())
+            };
+            let exact = Condition::any([exact, over(&u, &v), over(&v, &u)]);
+            let why = format!("a wall stands between `{}` and `{}`", a.name, b.name);
+            let id = format!("apart/{}-{}/{}-{}", a.name, b.name, i + 1, j + 1);
+            let easier = easier.or_else(|| circles_apart(a, b, &across));
+            context.add_with(
+                serve(Draft::new(Kind::Web, id, why)),
+                &scope,
+                &[],
+                because,
+                Goal { exact, easier },
+            );
+        }
+    }
+}
+
+/// Two circles of places about the centre are so far apart wherever their places lie.
+fn circles_apart(a: &Feature, b: &Feature, across: &Expr) -> Option<Condition> {
+    let radius = |f: &Feature| Some(Expr::symbol(&Feature::pattern_radius(&f.pattern()?.0)));
+    let (r, s) = (radius(a)?, radius(b)?);
+    Some(Condition::any([
+        Condition::at_least(r.clone() - s.clone(), across.clone()),
+        Condition::at_least(s - r, across.clone()),
+    ]))
+}
+
+/// What calls make does not overlap, but where it has one centre.
+pub(crate) fn called(context: &mut Context<'_>, made: &[MadeThere]) {
+    for there in made {
+        turn_by_turn(context, there);
+    }
+    for (i, a) in made.iter().enumerate() {
+        for b in made.iter().skip(i + 1) {
+            two_calls(context, a, b);
+        }
+    }
+}
+
+fn two_calls(context: &mut Context<'_>, a: &MadeThere, b: &MadeThere) {
+    let across = tidy(&(a.solid.outer.clone() + b.solid.outer.clone()));
+    let mut scope = (*a.at.scope).clone();
+    scope.join(&b.at.scope);
+    if super::calls::same_place(&scope, a, b) {
+        return;
+    }
+    let why = format!("what is made by {} and by {} does not overlap", a.site, b.site);
+    let draft = Draft::new(Kind::Web, format!("apart/{}-{}", a.site, b.site), why);
+    // In different turns of a loop that both stand in, too.
+    let shared: Vec<&Symbol> = a.at.loops.iter().filter(|s| b.at.loops.contains(s)).collect();
+    let mut centre = b.centre.clone();
+    for index in shared {
+        let Some(count) = count_of(&context.motion.body, index) else { continue };
+        let other = other_turn(index);
+        scope.repeat(&other, &count);
+        centre = centre.substitute(&|s| (s == index).then(|| Expr::symbol(&other)));
+    }
+    let goal = distance(&scope, &a.centre, &centre, &across);
+    if goal.exact != Condition::True {
+        context.add_with(draft, &scope, &a.at.turns.facts(), b.at.span, goal);
+    }
+}
+
+fn other_turn(index: &Symbol) -> Symbol {
+    Symbol::new(format!("{index}.other"))
+}
+
+/// A call in a loop makes something at a place of its own in each turn.
+fn turn_by_turn(context: &mut Context<'_>, there: &MadeThere) {
+    let moved = |s: &&Symbol| [&there.centre.x, &there.centre.y].iter().any(|e| e.symbols().contains(s));
+    let counters: Vec<Symbol> = there.at.loops.iter().filter(moved).cloned().collect();
+    if counters.is_empty() {
+        return;
+    }
+    let counts: Option<Vec<Expr>> = counters.iter().map(|s| count_of(&context.motion.body, s)).collect();
+    let why = format!("what `{}` makes at one place does not overlap the next", there.routine);
+    let draft = Draft::new(Kind::Web, format!("apart/{}", there.site), why);
+    let Some(counts) = counts else {
+        // Places that follow the value of passes are told apart by nobody.
+        context.add(draft, &there.at, Condition::False);
+        return;
+    };
+    let mut scope = (*there.at.scope).clone();
+    let mut differ = Vec::new();
+    for (index, count) in counters.iter().zip(&counts) {
+        let copy = other_turn(index);
+        scope.repeat(&copy, count);
+        differ.push(Condition::not_equal(Expr::symbol(index), Expr::symbol(&copy)));
+    }
+    scope.assume(Condition::any(differ), HypothesisKind::Loop, None);
+    let copy = |s: &Symbol| counters.contains(s).then(|| Expr::symbol(&other_turn(s)));
+    let (other, outer) = (there.centre.substitute(&copy), there.solid.outer.substitute(&copy));
+    let across = tidy(&(there.solid.outer.clone() + outer.clone()));
+    let exact = distance(&scope, &there.centre, &other, &across).exact;
+    let alike = outer == there.solid.outer;
+    let easier = evenly(there, &counters, &counts, &across).filter(|_| alike);
+    context.add_with(draft, &scope, &there.at.turns.facts(), there.at.span, Goal { exact, easier });
+}
+
+/// Places evenly on a circle, on a straight line, or on a grid: the nearest are neighbours.
+fn evenly(there: &MadeThere, counters: &[Symbol], counts: &[Expr], across: &Expr) -> Option<Condition> {
+    let next = |e: &Expr, index: &Symbol| {
+        let more = e.substitute(&|s| (s == index).then(|| Expr::symbol(index) + Expr::from(1)));
+        tidy(&(more - e.clone()))
+    };
+    let free = |e: &Expr| !e.symbols().iter().any(|s| counters.contains(s));
+    if let ([index], [count]) = (counters, counts) {
+        if counter_of_pattern(index) {
+            let radius = signed_length(&there.centre).filter(|r| free(r))?;
+            return Some(neighbours(&radius, count, across));
+        }
+        if let Some((radius, angle)) = polar(&there.at.scope, &there.written) {
+            let step = next(&angle, index);
+            let chord = Expr::from(2) * radius.clone() * (step.clone() / Expr::from(2)).sin();
+            let round = tidy(&(step.clone() * count.clone()));
+            return (free(&radius) && free(&step)).then(|| {
+                Condition::all([
+                    Condition::at_least(chord, across.clone()),
+                    Condition::at_least(step, Expr::zero()),
+                    Condition::at_most(round, Expr::from(360)),
+                ])
+            });
+        }
+        let step = Point { x: next(&there.centre.x, index), y: next(&there.centre.y, index) };
+        return (free(&step.x) && free(&step.y)).then(|| outside_disc(&step, across));
+    }
+    // A grid: one counter along X, one along Y.
+    let along = |e: &Expr| -> Option<(Symbol, Expr)> {
+        let [index] = counters.iter().filter(|c| e.symbols().contains(*c)).collect::<Vec<_>>()[..] else {
+            return None;
+        };
+        Some((index.clone(), next(e, index))).filter(|(_, step)| free(step))
+    };
+    let ((i, x), (j, y)) = along(&there.centre.x).zip(along(&there.centre.y))?;
+    let far = |e: Expr| outside_disc(&Point { x: e, y: Expr::zero() }, across);
+    (i != j && counters.len() == 2).then(|| Condition::all([far(x), far(y)]))
+}
+
+/// `at.1`: the counter of a call at a number of places that is a parameter.
+fn counter_of_pattern(index: &Symbol) -> bool {
+    index.name().split('.').any(|part| part == "at")
+}
+
+/// How often the `repeat` with this counter runs.
+pub(crate) fn count_of(steps: &[Step], counter: &Symbol) -> Option<Expr> {
+    steps.iter().find_map(|step| match &step.action {
+        Action::Repeat { index, count, body } => {
+            if index == counter {
+                Some(count.clone())
+            } else {
+                count_of(body, counter)
+            }
+        }
+        Action::Passes(passes) => count_of(&passes.body, counter),
+        Action::With { body, .. } => count_of(body, counter),
+        Action::Let(_)
+        | Action::Retract
+        | Action::RapidTo(_)
+        | Action::RapidZ(_)
+        | Action::Line { .. }
+        | Action::Arc { .. }
+        | Action::Turn { .. }
+        | Action::Call(_)
+        | Action::Dwell(_)
+        | Action::Spindle { .. }
+        | Action::Coolant(_)
+        | Action::Stop(_) => None,
+    })
+}

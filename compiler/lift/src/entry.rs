@@ -6,9 +6,9 @@ use std::sync::Arc;
 use borewright_base::Span;
 use borewright_machine::Machine;
 use borewright_motion::{Course, Ending, Entry, Expr, Joined, Lifted};
-use borewright_runtime::Program;
 use borewright_runtime::controller::{Controller, SystemValue};
 use borewright_runtime::state::{Axis, Distance, Plane, Registers, Triple, Units};
+use borewright_runtime::text::Body;
 
 use crate::know::Bounds;
 use crate::run::{Exit, How, Runner, feed_mode};
@@ -44,14 +44,19 @@ pub(crate) fn is_followed(value: SystemValue) -> bool {
 /// All courses from all entries.
 pub(crate) fn every(
     text: &str,
-    program: &Program,
+    bodies: Vec<&Body>,
     controller: &Controller,
     machine: &Machine,
     usage: &Use,
 ) -> Result<Lifted, Reason> {
-    let mut lifted =
-        Lifted { text: text.to_owned(), courses: Vec::new(), joined: Vec::new(), needs: Vec::new() };
-    let Some(main) = program.bodies.first() else {
+    let mut lifted = Lifted {
+        text: text.to_owned(),
+        others: usage.with.clone(),
+        courses: Vec::new(),
+        joined: Vec::new(),
+        needs: Vec::new(),
+    };
+    let Some(main) = bodies.first().copied() else {
         return Err(Reason::new(Span::default(), "there is no program in it".to_owned()));
     };
     for entry in entries(machine, usage.style) {
@@ -60,7 +65,7 @@ pub(crate) fn every(
         let (exits, runner, start) = loop {
             let start = begin(controller, usage, entry);
             let mut runner = Runner {
-                bodies: program.bodies.iter().collect(),
+                bodies: bodies.clone(),
                 controller,
                 joined: Vec::new(),
                 needs: Vec::new(),
@@ -145,7 +150,8 @@ fn entries(machine: &Machine, style: Style) -> Vec<Entry> {
     with(both(modes.distance), |e, v| e.incremental = v);
     with(both(modes.feed_mode), |e, v| e.inverse_time = v);
     let planes = if modes.plane.is_some() { vec![Some(0), Some(1), Some(2)] } else { vec![None] };
-    let each = |entry: &Entry| planes.iter().map(|plane| Entry { plane: *plane, ..*entry }).collect::<Vec<_>>();
+    let each =
+        |entry: &Entry| planes.iter().map(|plane| Entry { plane: *plane, ..*entry }).collect::<Vec<_>>();
     entries.iter().flat_map(each).collect()
 }
 

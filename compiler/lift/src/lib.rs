@@ -20,9 +20,10 @@ mod term;
 use std::collections::BTreeMap;
 use std::fmt;
 
-use borewright_base::{FileId, Span};
+use borewright_base::{FileId, Severity, Span};
 use borewright_machine::Machine;
 use borewright_motion::{Expr, Lifted, Symbol};
+use borewright_runtime::Program;
 use borewright_runtime::controller::Controller;
 
 pub use entry::Style;
@@ -43,6 +44,8 @@ pub struct Use {
     pub style: Style,
     /// Arguments by variable; all other variables of the call are vacant.
     pub arguments: BTreeMap<u32, Argument>,
+    /// Texts with the programs that it calls.
+    pub with: Vec<String>,
 }
 
 /// Why a text cannot be followed.
@@ -73,18 +76,22 @@ impl std::error::Error for Reason {}
 /// # Errors
 /// When the text cannot be read, or cannot be followed.
 pub fn lift(text: &str, file: FileId, machine: &Machine, usage: &Use) -> Result<Lifted, Reason> {
-    let (program, found) = borewright_runtime::read(file, text);
-    if let Some(error) = found.iter().find(|d| d.severity == borewright_base::Severity::Error) {
-        let span = error.span.unwrap_or_default();
-        return Err(Reason::new(span, error.message.clone()));
-    }
     let mut controller = Controller::from(machine);
-    if let Some(fault) = borewright_runtime::conform(&program, &controller)
-        .iter()
-        .find(|d| d.severity == borewright_base::Severity::Error)
-    {
-        return Err(Reason::new(fault.span.unwrap_or_default(), fault.message.clone()));
-    }
+    let program = readable(text, file, &controller)?;
+    let others = usage.with.iter().zip(1..).map(|(text, n)| readable(text, FileId(file.0 + n), &controller));
+    let others: Vec<Program> = others.collect::<Result<_, _>>()?;
     controller.variables.system.retain(|_, value| entry::is_followed(*value));
-    entry::every(text, &program, &controller, machine, usage)
+    let bodies = program.bodies.iter().chain(others.iter().flat_map(|p| &p.bodies)).collect();
+    entry::every(text, bodies, &controller, machine, usage)
+}
+
+/// A text in which the controller finds nothing wrong before it runs.
+fn readable(text: &str, file: FileId, controller: &Controller) -> Result<Program, Reason> {
+    let (program, found) = borewright_runtime::read(file, text);
+    let unknown = borewright_runtime::conform(&program, controller);
+    let mut errors = found.iter().chain(unknown.iter()).filter(|d| d.severity == Severity::Error);
+    match errors.next() {
+        Some(error) => Err(Reason::new(error.span.unwrap_or_default(), error.message.clone())),
+        None => Ok(program),
+    }
 }

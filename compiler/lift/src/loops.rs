@@ -366,4 +366,3 @@ fn either(a: &Registers<Term>, b: &Registers<Term>, span: Span) -> Result<Regist
 fn same<T: Clone + PartialEq>(a: &Option<T>, b: &Option<T>) -> Option<T> {
     if a == b { a.clone() } else { None }
 }
-

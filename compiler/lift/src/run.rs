@@ -344,9 +344,7 @@ impl<'a> Runner<'a> {
             Units::Millimetre => Expr::from(1),
             Units::Inch => Expr::number(inch()),
         };
-        let place = |t: &Triple<Term>| {
-            [&t.x, &t.y, &t.z].map(|v| state.bounds.settle(&v.0) * unit.clone())
-        };
+        let place = |t: &Triple<Term>| [&t.x, &t.y, &t.z].map(|v| state.bounds.settle(&v.0) * unit.clone());
         let (from, to) = (place(&step.from), place(&step.to));
         for (a, b) in from.iter().zip(&to) {
             // What is not known and does not change need not be known.
@@ -356,9 +354,7 @@ impl<'a> Runner<'a> {
         }
         let feed = match &step.feed {
             None => None,
-            Some(Feed::PerMinute(feed)) => {
-                Some(usable(&state.bounds.settle(&feed.0), span)? * unit.clone())
-            }
+            Some(Feed::PerMinute(feed)) => Some(usable(&state.bounds.settle(&feed.0), span)? * unit.clone()),
             Some(Feed::InverseTime(_)) => {
                 return Err(Reason::new(span, "it feeds by inverse time".to_owned()));
             }

@@ -16,6 +16,8 @@ use crate::{Condition, Expr, Symbol};
 pub struct Lifted {
     /// The text.
     pub text: String,
+    /// Texts of the programs that it calls.
+    pub others: Vec<String>,
     /// Its courses; together they cover all values of the symbols and all modes at entry.
     pub courses: Vec<Course>,
     /// Names for values that hang on a condition; later ones may use earlier ones.

@@ -13,15 +13,11 @@ use crate::Kind;
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Matter {
     pub(super) kind: Kind,
-    /// What follows the routine's name in the id.
-    pub(super) id: String,
     pub(super) why: String,
     pub(super) span: Span,
     /// What holds there besides the facts of the course.
     pub(super) facts: Vec<Condition>,
     pub(super) goal: Condition,
-    /// Implies the goal and is easier to prove.
-    pub(super) easier: Option<Condition>,
 }
 
 /// Compares acts.
@@ -51,13 +47,12 @@ impl Comparer<'_> {
     }
 
     pub(super) fn broken(&mut self, kind: Kind, why: &str, span: Span) {
-        self.matter(kind, why, span, Condition::False, None);
+        self.matter(kind, why, span, Condition::False);
     }
 
-    fn matter(&mut self, kind: Kind, why: &str, span: Span, goal: Condition, easier: Option<Condition>) {
-        let id = format!("{}-{}", kind.phrases().short.replace(' ', "-"), self.matters.len() + 1);
+    fn matter(&mut self, kind: Kind, why: &str, span: Span, goal: Condition) {
         let facts = self.facts.clone();
-        self.matters.push(Matter { kind, id, why: why.to_owned(), span, facts, goal, easier });
+        self.matters.push(Matter { kind, why: why.to_owned(), span, facts, goal });
     }
 
     fn act(&mut self, made: &Act, wanted: &Act) {
@@ -66,18 +61,18 @@ impl Comparer<'_> {
             (ActKind::Home, ActKind::Home) => {}
             (ActKind::Rapid { from, to }, ActKind::Rapid { to: target, .. }) => {
                 let goal = self.place(from, to, target);
-                self.matter(Kind::SameMove, "the rapid move ends where it should", span, goal, None);
+                self.matter(Kind::SameMove, "the rapid move ends where it should", span, goal);
             }
             (ActKind::Line { from, to, feed }, ActKind::Line { to: target, feed: asked, .. }) => {
                 let goal = Condition::all([self.place(from, to, target), self.feed(feed, asked)]);
-                self.matter(Kind::SameMove, "the line ends where it should, at its feed", span, goal, None);
+                self.matter(Kind::SameMove, "the line ends where it should, at its feed", span, goal);
                 self.state(&made.state, &wanted.state, span);
             }
             (ActKind::Arc { .. }, ActKind::Arc { .. }) => self.arc(made, wanted),
             (ActKind::Dwell(time), ActKind::Dwell(asked)) => {
                 let difference = self.resolver.expr(time) - asked.clone();
                 let goal = between(&difference, &Rational::ZERO, &self.tolerance.dwell);
-                self.matter(Kind::SameMove, "the dwell lasts as long as it should", span, goal, None);
+                self.matter(Kind::SameMove, "the dwell lasts as long as it should", span, goal);
             }
             (ActKind::Stop(_), ActKind::Stop(_)) => self.state(&made.state, &wanted.state, span),
             (
@@ -102,8 +97,9 @@ impl Comparer<'_> {
 
     fn arc(&mut self, made: &Act, wanted: &Act) {
         let ActKind::Arc { from, to, centre, counterclockwise, full, feed } = &made.kind else { return };
-        let ActKind::Arc { to: target, centre: about, counterclockwise: way, full: whole, feed: asked, .. } =
-            &wanted.kind
+        let ActKind::Arc {
+            to: target, centre: about, counterclockwise: way, full: whole, feed: asked, ..
+        } = &wanted.kind
         else {
             return;
         };
@@ -119,20 +115,22 @@ impl Comparer<'_> {
         ]);
         let goal = Condition::all([self.place(from, to, target), centres, self.feed(feed, asked)]);
         let why = "the arc ends where it should, about its centre, at its feed";
-        self.matter(Kind::SameMove, why, span, goal, None);
+        self.matter(Kind::SameMove, why, span, goal);
         if *whole == Condition::True {
             let goal = self.resolver.condition(full);
-            self.matter(Kind::SameMove, "the full turn ends where it began", span, goal, None);
+            self.matter(Kind::SameMove, "the full turn ends where it began", span, goal);
         } else {
             let [fx, fy, _] = from;
             let [tx, ty, _] = to;
-            let (dx, dy) =
-                (self.resolver.expr(tx) - self.resolver.expr(fx), self.resolver.expr(ty) - self.resolver.expr(fy));
+            let (dx, dy) = (
+                self.resolver.expr(tx) - self.resolver.expr(fx),
+                self.resolver.expr(ty) - self.resolver.expr(fy),
+            );
             let square = dx.squared() + dy.squared();
             // Ends nearer than 1e-7 would be a full turn to the controller.
             let least = Expr::number(Rational::from_decimal("0.000000000002").unwrap_or(Rational::ONE));
             let goal = Condition::at_least(square, least);
-            self.matter(Kind::SameMove, "the arc is no full turn", span, goal, None);
+            self.matter(Kind::SameMove, "the arc is no full turn", span, goal);
         }
         self.state(&made.state, &wanted.state, span);
     }
@@ -156,22 +154,25 @@ impl Comparer<'_> {
         match turns {
             Turns::Times(count) => {
                 let goal = Condition::equal(number, count.clone());
-                self.matter(Kind::SameCount, "the loop turns as often as it should", span, goal, None);
+                self.matter(Kind::SameCount, "the loop turns as often as it should", span, goal);
             }
-            Turns::Passes { way, by, .. } => {
+            Turns::Passes { way, by } => {
                 let one = || Expr::from(1);
-                let exact = one().max((way.clone() / by.clone()).call(Function::Ceil));
-                // Each step may be longer by this part of it.
-                let longer = Expr::number(Rational::ONE + self.tolerance.count.clone());
-                let enough = Condition::at_least(number.clone() * (longer * by.clone()), way.clone());
-                let fewest = Condition::any([
+                let steps = way / by;
+                // A step may be longer by this part of it.
+                let longer = Rational::ONE + self.tolerance.count.clone();
+                let fewest = steps.clone() / Expr::number(longer);
+                let fewer = Condition::any([
                     Condition::equal(number.clone(), one()),
-                    Condition::less((number.clone() - one()) * by, way),
+                    Condition::less(number.clone(), steps + one()),
                 ]);
-                let goal = Condition::all([Condition::at_least(number.clone(), one()), enough, fewest]);
-                let easier = Condition::equal(number, exact);
-                let why = "there are as many passes as there should be";
-                self.matter(Kind::SameCount, why, span, goal, Some(easier));
+                for (why, goal) in [
+                    ("there is one pass at least", Condition::at_least(number.clone(), one())),
+                    ("no pass is deeper than asked", Condition::at_least(number.clone(), fewest)),
+                    ("there is no pass more than needed", fewer),
+                ] {
+                    self.matter(Kind::SameCount, why, span, goal);
+                }
                 self.resolver.count(last, name.clone());
             }
         }
@@ -220,7 +221,12 @@ impl Comparer<'_> {
 
     /// At the end nothing turns and nothing flows.
     pub(super) fn at_end(&mut self, made: &State, wanted: &State, span: Span) {
-        let made = State { work: wanted.work, tool: wanted.tool.clone(), length: wanted.length.clone(), ..made.clone() };
+        let made = State {
+            work: wanted.work,
+            tool: wanted.tool.clone(),
+            length: wanted.length.clone(),
+            ..made.clone()
+        };
         self.state(&made, wanted, span);
     }
 
@@ -255,7 +261,7 @@ impl Comparer<'_> {
             (Some(_) | None, Some(_)) => goals.push(Condition::False),
         }
         let why = "spindle, coolant, tool and offsets are as they should be";
-        self.matter(Kind::SameState, why, span, Condition::all(goals), None);
+        self.matter(Kind::SameState, why, span, Condition::all(goals));
     }
 }
 
@@ -271,7 +277,7 @@ fn between(e: &Expr, least: &Rational, greatest: &Rational) -> Condition {
     ])
 }
 
-/// A second move home right behind the first is none.
+/// A second move home right behind the first is none, and neither is a halt on the way down at rapid.
 fn without_doubles(acts: &[Act]) -> Vec<&Act> {
     let mut kept: Vec<&Act> = Vec::new();
     for act in acts {
@@ -280,9 +286,19 @@ fn without_doubles(acts: &[Act]) -> Vec<&Act> {
         if matches!((&act.kind, last), (ActKind::Home, Some(ActKind::Home))) {
             continue;
         }
+        let halts = kept.last().and_then(|before| Some((height(before)?, height(act)?)));
+        if halts.is_some_and(|(above, below)| above >= below) {
+            kept.pop();
+        }
         kept.push(act);
     }
     kept
+}
+
+/// The height to which a rapid move goes that moves nothing but Z.
+fn height(act: &Act) -> Option<&Rational> {
+    let ActKind::Rapid { from: [a, b, _], to: [x, y, z] } = &act.kind else { return None };
+    z.as_number().filter(|_| a == x && b == y)
 }
 
 /// Whether an expression has whole values only, told by its looks.

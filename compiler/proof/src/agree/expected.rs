@@ -6,8 +6,8 @@ use std::sync::Arc;
 use borewright_base::Span;
 use borewright_machine::Machine;
 use borewright_motion::{
-    Act, ActKind, Action, Clause, Coolant, Expr, Field, Motion, Passes, Place, Point, Relation, Spindle, State,
-    Step, Symbol, Way,
+    Act, ActKind, Action, Clause, Coolant, Expr, Field, Motion, Passes, Place, Point, Relation, Spindle,
+    State, Step, Symbol, Way,
 };
 use borewright_number::Rational;
 
@@ -44,6 +44,7 @@ pub(super) fn expect(motion: &Motion, machine: &Machine, interface: &Interface) 
         machine,
         motion,
         centre: [Expr::zero(), Expr::zero()],
+        travel: interface.travel.as_ref().map(|t| Expr::symbol(&t.symbol)),
         names: BTreeMap::new(),
         at: [None, None, None],
         feed: None,
@@ -85,6 +86,8 @@ struct Walker<'a> {
     machine: &'a Machine,
     motion: &'a Motion,
     centre: [Expr; 2],
+    /// A subprogram retracts to this height.
+    travel: Option<Expr>,
     names: BTreeMap<Symbol, Expr>,
     /// Where the cutter is; `None` where nobody knows.
     at: [Option<Expr>; 3],
@@ -217,6 +220,10 @@ impl Walker<'_> {
 
     /// Up to the travel height, where there is one and the present height is known; else home.
     fn retract(&mut self, span: Span) -> Result<(), String> {
+        if let Some(travel) = &self.travel {
+            let travel = travel.clone();
+            return if self.at[2].as_ref() == Some(&travel) { Ok(()) } else { self.rapid_z(travel, span) };
+        }
         let travel = self.motion.job.as_ref().map(|job| self.put_in(&job.travel));
         match (travel, &self.at[2]) {
             (Some(travel), Some(z)) if travel == *z => Ok(()),
@@ -287,10 +294,7 @@ impl Walker<'_> {
             return Ok(());
         }
         let way = (passes.to.clone() - passes.from.clone()).call(borewright_motion::Function::Abs);
-        let turns = Turns::Passes {
-            way: self.put_in(&way),
-            by: self.put_in(&passes.by),
-        };
+        let turns = Turns::Passes { way: self.put_in(&way), by: self.put_in(&passes.by) };
         self.loops.insert(passes.index.clone(), turns);
         let (i, n) = (Expr::symbol(&passes.index), Expr::symbol(&passes.count));
         let at = self.put_in(&value(i, n.clone()));

@@ -7,7 +7,9 @@ use std::collections::BTreeMap;
 
 use borewright_base::Span;
 use borewright_machine::Machine;
-use borewright_motion::{Clause, Condition, Course, Entry, Expr, Function, Motion, Parameter, Relation, Symbol};
+use borewright_motion::{
+    Clause, Condition, Course, Entry, Expr, Function, Motion, Parameter, Relation, Symbol,
+};
 use borewright_number::{Dimension, Rational, Rounding};
 
 use super::interface::{Interface, centre, given, scale};
@@ -106,8 +108,10 @@ pub(super) fn guards(
     for clause in &motion.head {
         if let Clause::Require(r) = clause {
             let condition = r.condition.substitute(&|s| names.get(s).cloned());
-            let test =
-                Test::Size { granted: moved(&condition, &-slack.clone()), required: moved(&condition, slack) };
+            let test = Test::Size {
+                granted: moved(&condition, &-slack.clone()),
+                required: moved(&condition, slack),
+            };
             list.add(format!("`{}` holds", r.condition), Some(r.span), r.span, test);
         }
     }
@@ -164,7 +168,12 @@ impl List {
                 Condition::at_most(Expr::symbol(symbol), reach.into()),
             ]);
             let required = if interface.reach.is_some() { within.clone() } else { Condition::True };
-            self.add(format!("`{symbol}` is within reach"), None, span, Test::Size { granted: within, required });
+            self.add(
+                format!("`{symbol}` is within reach"),
+                None,
+                span,
+                Test::Size { granted: within, required },
+            );
         }
     }
 }

@@ -10,6 +10,8 @@ use borewright_number::{Dimension, Rational};
 /// What stands for what in a text.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Interface {
+    /// The routine or job that the text is of: the place of its name.
+    pub of: Span,
     /// The variable that each parameter comes in.
     pub variables: BTreeMap<Symbol, u32>,
     /// The variables that the place of the routine comes in, where it can be given.
@@ -23,6 +25,8 @@ pub struct Interface {
     /// The alarms of the text in the order of its guards, each with its number and the parameter or requirement
     /// that it speaks of.
     pub alarms: Vec<(u32, Option<Span>)>,
+    /// For a subprogram of a job: the height to which it retracts, one more parameter.
+    pub travel: Option<Parameter>,
     /// How far the numbers of the text may be from the exact ones.
     pub tolerance: Tolerance,
 }
@@ -75,7 +79,8 @@ impl Interface {
     #[must_use]
     pub fn arguments(&self, motion: &Motion, machine: &Machine) -> BTreeMap<u32, Given> {
         let mut arguments = BTreeMap::new();
-        for parameter in &motion.parameters {
+        let own = |t: &&Parameter| !motion.parameters.iter().any(|p| p.symbol == t.symbol);
+        for parameter in motion.parameters.iter().chain(self.travel.iter().filter(own)) {
             let Some(variable) = self.variables.get(&parameter.symbol) else { continue };
             let value = in_text(&supplied(parameter), parameter.dimension, machine);
             arguments.insert(*variable, Given { value, given: given(&parameter.symbol) });

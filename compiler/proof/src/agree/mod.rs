@@ -37,6 +37,10 @@ const OF_THE_MOTION: [&str; 2] = ["R0619", "R0620"];
 /// Every obligation of agreement.
 #[must_use]
 pub fn agree(motion: &Motion, lifted: &Lifted, machine: &Machine, interface: &Interface) -> Vec<Obligation> {
+    let mut motion = motion.clone();
+    let travel = interface.travel.iter().filter(|t| !motion.parameters.iter().any(|p| p.symbol == t.symbol));
+    motion.parameters.extend(travel.cloned().collect::<Vec<_>>());
+    let motion = &motion;
     match expected::expect(motion, machine, interface) {
         Ok(expected) => {
             let guards = guards::guards(motion, machine, interface, &expected.names);
@@ -214,7 +218,8 @@ impl Agreement<'_> {
             self.broken(Kind::LeftAlone, &format!("it writes #{variable}, which is not its own"), span);
         }
         if !refuses(course) && !guards::fit(course, self.machine) {
-            let why = "it moves with the other units, with cutter compensation on or with the length offset off";
+            let why =
+                "it moves with the other units, with cutter compensation on or with the length offset off";
             self.broken(Kind::Refused, why, span);
         }
     }
@@ -311,7 +316,7 @@ impl Agreement<'_> {
     }
 
     fn matter(&mut self, matter: Matter, facts: &[Condition]) {
-        let Matter { kind, id: _, why, span, facts: turns, goal, easier } = matter;
+        let Matter { kind, why, span, facts: turns, goal } = matter;
         if goal == Condition::True {
             return;
         }
@@ -321,10 +326,6 @@ impl Agreement<'_> {
             let related = related(&all, &case.goal);
             let sets = [with(&turns), with(&related)];
             self.settled(kind, &why, span, &with(&all), &case.goal, &sets);
-            if let (Some(easier), Some(last)) = (&easier, self.list.last_mut()) {
-                let formula = Formula { goal: easier.clone(), ..last.formula.clone() };
-                last.easier.insert(0, formula);
-            }
         }
     }
 
@@ -428,6 +429,5 @@ fn formula(
 
 /// Names of counters and of whether an argument is supplied: whole numbers.
 fn is_counter(name: &str) -> bool {
-    name.starts_with("turn.")
-        || [".given", ".index", ".count"].iter().any(|end| name.ends_with(end))
+    name.starts_with("turn.") || [".given", ".index", ".count"].iter().any(|end| name.ends_with(end))
 }

@@ -96,9 +96,8 @@ fn decided(goal: &Condition, condition: &Condition, holds: bool) -> Condition {
         }
         Node::If(c, yes, no) => {
             let inner = decided(c, condition, holds);
-            (inner != **c).then(|| {
-                Expr::choose(inner, in_expr(yes, condition, holds), in_expr(no, condition, holds))
-            })
+            (inner != **c)
+                .then(|| Expr::choose(inner, in_expr(yes, condition, holds), in_expr(no, condition, holds)))
         }
         Node::Number(_)
         | Node::Pi

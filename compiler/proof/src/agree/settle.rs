@@ -18,6 +18,20 @@ impl<T> Agreed<T> {
     }
 }
 
+impl Agreed<Lifted> {
+    /// The text by itself.
+    #[must_use]
+    pub fn text(&self) -> Agreed<String> {
+        Agreed(self.0.text.clone())
+    }
+
+    /// The programs that it calls: together with it they do what the motion does.
+    #[must_use]
+    pub fn others(&self) -> Vec<Agreed<String>> {
+        self.0.others.iter().cloned().map(Agreed).collect()
+    }
+}
+
 /// All that was found about one text.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TextVerdicts {
@@ -52,8 +66,7 @@ pub fn settle_unproved(
     settings: &Settings,
 ) -> (Vec<Settled>, bool) {
     let decide = |obligation: Obligation| decide(motion, obligation, settings);
-    let settled: Vec<Settled> =
-        agree(motion, lifted, machine, interface).into_iter().map(decide).collect();
+    let settled: Vec<Settled> = agree(motion, lifted, machine, interface).into_iter().map(decide).collect();
     let agrees = settled.iter().all(|s| matches!(s.verdict, Verdict::Proved { .. }));
     (settled, agrees)
 }

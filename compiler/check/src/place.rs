@@ -45,8 +45,7 @@ impl Checker<'_> {
     }
 
     pub(crate) fn list(&mut self, scope: &mut Scope, items: &[ast::Expr]) -> Value {
-        let points: Vec<Point> =
-            items.iter().map(|e| self.point(scope, e, "each place of a list")).collect();
+        let points: Vec<Point> = items.iter().map(|e| self.point(scope, e, "each place of a list")).collect();
         // What is wrong inside has been told; lists around it have nothing to add.
         if points.iter().any(|p| matches!(p, Point::Invalid)) {
             return Value::Invalid;

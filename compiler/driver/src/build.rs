@@ -51,6 +51,8 @@ pub struct BuiltProgram {
     pub routine: String,
     /// The machine's name.
     pub machine: String,
+    /// Whether its lengths are inches.
+    pub inch: bool,
     /// The text and what is known of it.
     pub file: EmittedFile,
 }
@@ -165,7 +167,10 @@ impl Emission {
         let values = values.iter().filter(|(symbol, _)| own(symbol)).map(|(s, v)| (s.clone(), v.clone()));
         let settings = borewright_emit::Settings { values: values.collect(), ..Default::default() };
         match borewright_emit::emit(proved, machine, form, &settings) {
-            Ok(files) => self.keep(&judged.motion.name, machine, files),
+            Ok(files) => {
+                files.iter().flat_map(|file| file.warnings.clone()).for_each(|w| found.warn(w));
+                self.keep(&judged.motion.name, machine, files);
+            }
             Err(faults) => found.append(faults),
         }
         for assumed in borewright_emit::assumptions(&judged.motion, machine, form) {
@@ -176,9 +181,14 @@ impl Emission {
     }
 
     fn keep(&mut self, routine: &str, machine: &Machine, files: Vec<EmittedFile>) {
-        let program =
-            |file| BuiltProgram { routine: routine.to_owned(), machine: machine.name.clone(), file };
-        self.programs.extend(files.into_iter().map(program));
+        for file in files {
+            // Two jobs may call one routine that has a number of its own: its program is the same for both.
+            let known = self.programs.iter().any(|p| p.file.name == file.name && p.file.text == file.text);
+            if !known {
+                let (routine, machine, inch) = (routine.to_owned(), machine.name.clone(), machine.inch());
+                self.programs.push(BuiltProgram { routine, machine, inch, file });
+            }
+        }
     }
 
     /// Two programs of one name would overwrite each other.

@@ -6,19 +6,36 @@ use borewright_motion::{
     Coolant, FlatAction, FlatStep, Job, Limits, Motion, Position, Spot, Symbol, Tool, Turn, UnrollError,
     Value, Way, evaluate, unroll,
 };
-use borewright_number::{Dimension, Quantity, Rational, Rounding};
+use borewright_number::{Dimension, Quantity, Rational};
 
 use crate::arcs::{self, Grid};
 use crate::assumptions::{self, assumptions, uses_wear};
-use crate::number::{Digits, Steps, pointed};
+use crate::deviation::{self, Deviation};
+use crate::interface::of_blocks;
+use crate::job::Subprogram;
+use crate::number::{Digits, Steps};
 use crate::writer::{Block, Writer};
-use crate::{Bounds, EmittedFile, Form, Settings, errors, header};
+use crate::{EmittedFile, Form, Settings, errors, header};
+
+mod called;
+mod off;
 
 /// Emits plain blocks.
 pub(crate) fn emit_blocks(
     motion: &Motion,
     machine: &Machine,
     settings: &Settings,
+) -> Result<EmittedFile, Diagnostics> {
+    emit_with(motion, machine, settings, Form::Blocks, &[])
+}
+
+/// Emits the main program of a job: blocks, but for calls of the routines that are subprograms.
+pub(crate) fn emit_with(
+    motion: &Motion,
+    machine: &Machine,
+    settings: &Settings,
+    form: Form,
+    subprograms: &[Subprogram],
 ) -> Result<EmittedFile, Diagnostics> {
     let failed = |diagnostic: Diagnostic| {
         let mut diagnostics = Diagnostics::default();
@@ -34,19 +51,18 @@ pub(crate) fn emit_blocks(
     let steps =
         unroll(motion, &settings.values, Limits::default()).map_err(|e| failed(unroll_error(motion, &e)))?;
     let number = header::program_number(motion, machine, settings).map_err(failed)?;
-    let mut emitter = Emitter::new(motion, machine);
+    let mut emitter = Emitter::new(motion, machine, form, subprograms);
     emitter.begin();
-    for (i, step) in steps.iter().enumerate() {
-        let context =
-            Context { before: i.checked_sub(1).and_then(|j| steps.get(j)), after: steps.get(i + 1) };
-        emitter.step(step, &context).map_err(failed)?;
-    }
+    emitter.steps(&steps).map_err(failed)?;
     emitter.tail();
     emitter.put_head(number, settings, &steps);
-    let bounds = emitter.bounds.clone();
+    header::fits(&emitter.w, machine, motion.span).map_err(failed)?;
+    let bounds = emitter.deviation.bounds(machine);
     let (text, lines) = emitter.w.finish();
     let name = header::file_name(motion, number, machine);
-    Ok(EmittedFile { name, text, lines, program: number, form: Form::Blocks, bounds })
+    let interface = of_blocks(motion, machine, settings, &bounds);
+    let warnings = Vec::new();
+    Ok(EmittedFile { name, text, lines, program: number, form, bounds, warnings, interface })
 }
 
 /// What went wrong, at the place it went wrong.
@@ -89,12 +105,15 @@ struct Emitter<'m> {
     coolant_pending: Option<Coolant>,
     turns: Vec<Turn>,
     operation: usize,
-    bounds: Bounds,
+    /// The tool of the job that is in the spindle.
+    tool: Option<usize>,
+    form: Form,
+    subprograms: &'m [Subprogram],
+    deviation: Deviation,
 }
 
 impl<'m> Emitter<'m> {
-    fn new(motion: &'m Motion, machine: &'m Machine) -> Self {
-        let half_step = machine.resolution() / Rational::from(2);
+    fn new(motion: &'m Motion, machine: &'m Machine, form: Form, subprograms: &'m [Subprogram]) -> Self {
         Self {
             motion,
             machine,
@@ -108,7 +127,10 @@ impl<'m> Emitter<'m> {
             coolant_pending: None,
             turns: Vec::new(),
             operation: 0,
-            bounds: Bounds { end_point: half_step, arc_mismatch: Rational::ZERO },
+            tool: None,
+            form,
+            subprograms,
+            deviation: Deviation::default(),
         }
     }
 
@@ -132,7 +154,10 @@ impl<'m> Emitter<'m> {
         self.w.comment(
             "MOTION PROVED FOR EVERY ADMITTED SIZE. THIS TEXT COMPARED WITH IT AT SAMPLED SIZES ONLY",
         );
-        self.rounding();
+        for line in deviation::told(&self.deviation.bounds(machine), machine) {
+            self.w.comment(&line);
+        }
+        self.list_calls();
         self.sizes(settings);
         match &motion.job {
             Some(job) => self.set_up(job, steps),
@@ -140,20 +165,9 @@ impl<'m> Emitter<'m> {
                 "A FRAGMENT: SPINDLE, OFFSETS AND COOLANT ARE SET BEFORE IT. ZERO: CENTRE, TOP FACE",
             ),
         }
-        header::assumed(&mut self.w, &assumptions(motion, machine, Form::Blocks));
+        header::assumed(&mut self.w, &assumptions(motion, machine, self.form));
         header::cautions(&mut self.w);
         self.w.append(blocks);
-    }
-
-    /// How far the text is from the exact motion.
-    fn rounding(&mut self) {
-        let decimals = self.machine.numbers.decimals + 1;
-        let up =
-            |mm: &Rational| pointed(&(mm / &self.machine.unit()).rounded(decimals, Rounding::Up), decimals);
-        let (end, arc) = (up(&self.bounds.end_point), up(&self.bounds.arc_mismatch));
-        self.w.comment(&format!(
-            "ROUNDED: MOVES END WITHIN {end} OF THE EXACT PLACE ALONG EACH AXIS, ARC RADII AGREE WITHIN {arc}"
-        ));
     }
 
     fn sizes(&mut self, settings: &Settings) {
@@ -251,6 +265,8 @@ impl<'m> Emitter<'m> {
         let (machine, Some(job)) = (self.machine, self.motion.job.as_ref()) else { return Ok(()) };
         let Some(tool) = job.tools.get(index) else { return Ok(()) };
         self.operation += 1;
+        self.tool = Some(index);
+        self.deviation.pause();
         let pocket = tool.fields.get(&borewright_motion::Field::Pocket);
         let pocket = pocket.and_then(|e| evaluate(e, &std::collections::BTreeMap::new()).ok());
         let pocket = pocket.map_or_else(|| "0".to_owned(), |p| p.middle().decimal_text(0));
@@ -338,6 +354,8 @@ impl<'m> Emitter<'m> {
         let block = self.plane_words(Block::code("G0"), target, true);
         self.w.block(block, step.span);
         self.at = [target[0], target[1], self.at[2]];
+        self.deviation.ends(self.plane_off(target, &step.end));
+        self.deviation.pause();
         Ok(())
     }
 
@@ -384,6 +402,7 @@ impl<'m> Emitter<'m> {
         }
         let block = self.feed_word(block, feed, step.span)?;
         self.w.block(block, step.span);
+        self.line_off(step, target);
         self.at = target;
         self.at_home = false;
         Ok(())
@@ -410,8 +429,10 @@ impl<'m> Emitter<'m> {
         if sz != ez && !self.machine.arcs.helical {
             return Err(Diagnostic::error(errors::HELIX, span, "the machine takes no helical arcs"));
         }
-        let (start, end) = ((sx, sy), (ex, ey));
-        let centre = self.centre(start, end, about, full, span)?;
+        let start = (sx, sy);
+        let (end, centre, mismatch) = self.place(start, (ex, ey), step, about, full)?;
+        self.arc_off(step, about, (start, end, centre), mismatch);
+        self.height_off(target, &step.end);
         let code = if way == Way::Ccw { "G3" } else { "G2" };
         if full && !self.machine.arcs.full_circle {
             // The point across is on a step as well, so both halves have one radius.
@@ -425,25 +446,30 @@ impl<'m> Emitter<'m> {
         }
     }
 
-    /// A centre on a step, with radii that agree and are not too small.
-    fn centre(
+    /// An end and a centre on steps, with radii that agree and are not too small.
+    fn place(
         &mut self,
         start: Grid,
-        end: Grid,
+        nearest: Grid,
+        step: &FlatStep,
         about: &Spot,
         full: bool,
-        span: Span,
-    ) -> Result<Grid, Diagnostic> {
-        let refuse = |text: &str| Diagnostic::error(errors::ARC, span, text);
-        if !full && start == end {
+    ) -> Result<(Grid, Grid, f64), Diagnostic> {
+        let refuse = |text: &str| Diagnostic::error(errors::ARC, step.span, text);
+        if !full && start == nearest {
             return Err(refuse(
                 "the arc is so short that its ends round to one point: it would be a full circle",
             ));
         }
-        let ideal = (self.digits.exact_steps(&about.x.middle()), self.digits.exact_steps(&about.y.middle()));
+        let exact = |v: &Value| self.digits.exact_steps(&v.middle());
+        let ideal = (exact(&about.x), exact(&about.y));
+        let end = match (&step.end.x, &step.end.y) {
+            (Some(x), Some(y)) if !full => (exact(x), exact(y)),
+            _ => (Rational::from(start.0), Rational::from(start.1)),
+        };
         let tolerance = self.machine.millimetres(&self.machine.arcs.tolerance);
         let tolerance = self.digits.exact_steps(&tolerance);
-        let chosen = arcs::choose_centre(start, end, &ideal, &tolerance)
+        let (end, chosen) = arcs::choose(start, &end, &ideal, &tolerance, !full)
             .ok_or_else(|| refuse("no rounding brings its two radii within the machine's tolerance"))?;
         let smallest = self.digits.exact_steps(&self.machine.millimetres(&self.machine.arcs.smallest_radius));
         if arcs::radius_squared(start, chosen.at) < &smallest * &smallest {
@@ -452,10 +478,7 @@ impl<'m> Emitter<'m> {
                 refuse("its radius is below the machine's smallest").hint(format!("the least is {least}"))
             );
         }
-        let mismatch =
-            Rational::from_f64(chosen.mismatch).unwrap_or(Rational::ZERO) * self.machine.resolution();
-        self.bounds.arc_mismatch = mismatch.max(self.bounds.arc_mismatch.clone());
-        Ok(chosen.at)
+        Ok((end, chosen.at, chosen.mismatch))
     }
 
     fn arc_block(

@@ -19,7 +19,7 @@ borewright_base::codes! {
     SIZES = "E0727" "sizes-not-admitted";
     /// `work 9` where there are six work offsets
     WORK_OFFSET = "E0728" "no-such-work-offset";
-    /// `--form macro` for a job
+    /// `--form macro` for a job without a program number
     JOB_AS_MACRO = "E0729" "job-has-no-macro-form";
     /// a motion that cannot be worked out at these sizes
     UNROLL = "E0730" "motion-cannot-be-unrolled";
@@ -29,6 +29,10 @@ borewright_base::codes! {
     ARC_START = "E0733" "arc-start-not-one-place";
     /// `spindle cw 90000rpm`
     MACHINE_LIMIT = "E0734" "beyond-machine-limit";
+    /// an expression that fits on no line
+    LINE_TOO_LONG = "E0737" "line-too-long";
+    /// `requires a < b else "A TEXT LONGER THAN THE CONTROL SHOWS"`
+    ALARM_CUT = "E0736" "alarm-text-cut";
     /// `wear: 0.1mm` in a form that cannot follow it
     WEAR = "E0735" "wear-needs-macro";
 }

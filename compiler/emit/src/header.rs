@@ -25,23 +25,28 @@ pub(crate) fn program_number(
             Some(number.ok_or_else(wrong)?)
         }
     };
-    let programs = &machine.programs;
-    let (Some(number), Some(_)) = (stated, programs.letter) else {
+    let (Some(number), Some(_)) = (stated, machine.programs.letter) else {
         return Ok(None);
     };
+    allowed(number, motion.span, machine).map(Some)
+}
+
+/// The number, where the machine takes it.
+pub(crate) fn allowed(number: u32, span: Span, machine: &Machine) -> Result<u32, Diagnostic> {
+    let programs = &machine.programs;
     if let Some(range) = programs.reserved.iter().find(|r| r.contains(number)) {
         let text =
             format!("program number {number} lies in {} to {}, which the machine keeps", range.0, range.1);
-        return Err(refuse(motion.span, text));
+        return Err(refuse(span, text));
     }
     let fits = number.to_string().len() <= programs.digits as usize;
     if !fits || !programs.allowed.iter().any(|r| r.contains(number)) {
         let ranges: Vec<_> = programs.allowed.iter().map(|r| format!("{} to {}", r.0, r.1)).collect();
         let text =
             format!("program number {number} is not one that the machine takes ({})", ranges.join(", "));
-        return Err(refuse(motion.span, text));
+        return Err(refuse(span, text));
     }
-    Ok(Some(number))
+    Ok(number)
 }
 
 fn refuse(span: Span, text: String) -> Diagnostic {
@@ -60,7 +65,21 @@ pub(crate) fn file_name(motion: &Motion, number: Option<u32>, machine: &Machine)
     let word = number.and_then(|n| program_word(n, machine));
     let plain = |c: char| if c.is_ascii_alphanumeric() || c == '_' || c == '-' { c } else { '_' };
     let stem = word.unwrap_or_else(|| motion.name.chars().map(plain).collect());
-    format!("{stem}.nc")
+    if stem.is_empty() { "program.nc".to_owned() } else { format!("{stem}.nc") }
+}
+
+/// Whether every line is one that the machine takes.
+pub(crate) fn fits(w: &Writer, machine: &Machine, span: Span) -> Result<(), Diagnostic> {
+    match w.longest() {
+        Some((line, at)) if line.len() > machine.text.block_length.max(machine.text.line_length) => {
+            let text = format!("a line of {} characters is too long for the machine: `{line}`", line.len());
+            Err(Diagnostic::error(errors::LINE_TOO_LONG, at.unwrap_or(span), text).hint(format!(
+                "the machine file allows {}; name parts of long expressions with `let`, or give fewer arguments",
+                machine.text.block_length
+            )))
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Percent sign, number, name, what it is for.

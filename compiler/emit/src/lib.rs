@@ -3,10 +3,14 @@
 #![allow(clippy::result_large_err, reason = "a diagnostic is made once, where the writing of a program ends")]
 
 mod arcs;
+mod arithmetic;
 mod assumptions;
 mod blocks;
+mod deviation;
 pub mod errors;
 mod header;
+mod interface;
+mod job;
 mod macros;
 mod number;
 mod text;
@@ -14,11 +18,11 @@ mod writer;
 
 use std::collections::BTreeMap;
 
-use borewright_base::{Diagnostics, Span};
+use borewright_base::{Diagnostic, Diagnostics, Span};
 use borewright_machine::Machine;
 use borewright_motion::{Motion, Symbol};
 use borewright_number::Rational;
-use borewright_proof::Proved;
+use borewright_proof::{Interface, Proved};
 
 pub use assumptions::{Assumption, assumptions};
 pub use text::harmless;
@@ -53,13 +57,20 @@ pub struct Settings {
     pub arguments: Option<Arguments>,
 }
 
-/// How far the text may be from the exact motion, in mm.
+/// How far what the text brings about may be from the proved motion, in mm and degrees: rigorous bounds, from the
+/// number format and the accuracy that the machine file states. `None` where there is no bound.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bounds {
-    /// Most that a written coordinate differs from the exact one, along one axis.
-    pub end_point: Rational,
+    /// Most that the end of a move differs from the exact one, along one axis.
+    pub end_point: Option<Rational>,
+    /// Most that the cutter's centre leaves its proved path in the plane, and so the wall its place.
+    pub wall: Option<Rational>,
+    /// Most that a depth differs.
+    pub floor: Option<Rational>,
+    /// Most that the angle between two arcs that meet differs, in degrees.
+    pub joint: Option<Rational>,
     /// Most that the radii at start and end of an arc differ.
-    pub arc_mismatch: Rational,
+    pub arc_mismatch: Option<Rational>,
 }
 
 /// One program, ready to be written to a file.
@@ -77,6 +88,10 @@ pub struct EmittedFile {
     pub form: Form,
     /// How far it may be from the exact motion.
     pub bounds: Bounds,
+    /// What its author should know; none of it keeps the program from being written.
+    pub warnings: Vec<Diagnostic>,
+    /// What its numbers and variables stand for: what it is compared by with its motion.
+    pub interface: Interface,
 }
 
 /// Writes a proved motion for a machine.
@@ -99,6 +114,7 @@ pub fn emit_unproved(
 ) -> Result<Vec<EmittedFile>, Diagnostics> {
     match form {
         Form::Blocks => Ok(vec![blocks::emit_blocks(motion, machine, settings)?]),
+        Form::Macro if motion.job.is_some() => job::emit_job(motion, machine, settings),
         Form::Macro => Ok(vec![macros::emit_macro(motion, machine, settings)?]),
     }
 }

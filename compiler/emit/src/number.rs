@@ -60,18 +60,6 @@ impl<'m> Digits<'m> {
         pointed(&(mm / &self.machine.unit()), self.machine.numbers.decimals)
     }
 
-    /// A length in mm, rounded so that nothing outside is let in: the lower end of a range goes up.
-    pub(crate) fn length_rounded(&self, mm: &Rational, rounding: Rounding) -> String {
-        let decimals = self.machine.numbers.decimals;
-        pointed(&(mm / &self.machine.unit()).rounded(decimals, rounding), decimals)
-    }
-
-    /// An angle in degrees.
-    pub(crate) fn angle(&self, degrees: &Rational, rounding: Rounding) -> String {
-        let decimals = self.machine.numbers.angle_decimals;
-        pointed(&degrees.rounded(decimals, rounding), decimals)
-    }
-
     /// A feed in mm/min; never 0, never above the machine's greatest.
     pub(crate) fn feed(&self, value: &Value, span: Span) -> Result<String, Diagnostic> {
         let feed = value.middle() / self.machine.unit();
@@ -201,9 +189,7 @@ mod tests {
         let machine = Machine::builtin("hash-inch").unwrap();
         let digits = Digits::new(&machine);
         assert_eq!(digits.length(&q("25.4")), "1.");
-        // 6 mm is 0.23622 in: the lower end of a range goes up, the upper end down.
-        assert_eq!(digits.length_rounded(&q("6"), Rounding::Up), "0.2363");
-        assert_eq!(digits.length_rounded(&q("6"), Rounding::Down), "0.2362");
+        assert_eq!(digits.length(&q("6")), "0.2362");
     }
 
     #[test]

@@ -48,8 +48,19 @@ fn spelled(c: char) -> &'static str {
         'é' | 'è' | 'ê' | 'É' => "E",
         'á' | 'à' | 'â' => "A",
         '\'' | '’' => "",
+        // Two clauses stay two.
+        ';' => ",",
         _ => " ",
     }
+}
+
+/// The text as far as `width` characters hold it, ended with a whole word where there is one.
+pub(crate) fn cut(text: &str, width: usize) -> &str {
+    // Only ASCII is left here, so bytes are characters.
+    let Some(head) = text.get(..width).filter(|_| text.len() > width) else { return text };
+    let ends = text.get(width..).is_some_and(|rest| rest.starts_with(' '));
+    let whole = if ends { Some(head) } else { head.rsplit_once(' ').map(|(words, _)| words) };
+    whole.map_or(head, str::trim_end)
 }
 
 /// The text in lines of at most `width` characters, broken at blanks where there are some.
@@ -115,7 +126,16 @@ mod tests {
     fn a_machine_file_cannot_allow_what_ends_a_comment() {
         let mut machine = Machine::builtin("hash-mm").unwrap();
         machine.text.punctuation = "()%;[]\n".to_owned();
-        assert_eq!(harmless("a)b%c;d[e]\nf", &machine), "A B C D E F");
+        assert_eq!(harmless("a)b%c;d[e]\nf", &machine), "A B C,D E F");
+    }
+
+    #[test]
+    fn what_is_too_long_ends_with_a_word() {
+        assert_eq!(cut("TOO MUCH STOCK FOR ONE TURN", 26), "TOO MUCH STOCK FOR ONE");
+        assert_eq!(cut("TOO MUCH STOCK", 14), "TOO MUCH STOCK");
+        assert_eq!(cut("TOO MUCH STOCK", 8), "TOO MUCH");
+        assert_eq!(cut("ABCDEFGHIJ", 4), "ABCD");
+        assert_eq!(cut("", 4), "");
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use borewright_base::Span;
 use borewright_machine::Machine;
 
-use crate::text::{harmless, wrap};
+use crate::text::{cut, harmless, wrap};
 
 /// The words of one block.
 #[derive(Default, Clone)]
@@ -37,6 +37,11 @@ impl Block {
     }
 }
 
+/// A comment that begins with MSG, is a message to the operator [NISTIR 6556, 3.3.4]: no text of ours is one.
+fn unlike_message(line: &str) -> String {
+    if line.starts_with("MSG") { format!("- {line}") } else { line.to_owned() }
+}
+
 /// A program under way.
 pub(crate) struct Writer<'m> {
     machine: &'m Machine,
@@ -59,7 +64,9 @@ impl<'m> Writer<'m> {
     pub(crate) fn comment(&mut self, text: &str) {
         let (open, close) = (self.machine.text.open, self.machine.text.close);
         let width = self.machine.text.line_length.saturating_sub(2);
-        for line in wrap(&harmless(text, self.machine), width) {
+        // Two characters are kept for what a line may need before it.
+        for line in wrap(&harmless(text, self.machine), width.saturating_sub(2)) {
+            let line = unlike_message(&line);
             self.line(format!("{open}{line}{close}"), None);
         }
     }
@@ -72,6 +79,11 @@ impl<'m> Writer<'m> {
     /// `O1200 (NAME)`, or the name alone.
     pub(crate) fn title(&mut self, number: Option<&str>, name: &str) {
         match number {
+            // The number stands on the first line, whatever the name needs.
+            Some(number) if number.len() + name.len() + 3 > self.machine.text.line_length => {
+                self.line(number.to_owned(), None);
+                self.comment(name);
+            }
             Some(number) => self.noted(number.to_owned(), name, None),
             None => self.comment(name),
         }
@@ -87,6 +99,13 @@ impl<'m> Writer<'m> {
     pub(crate) fn block(&mut self, block: Block, span: Span) {
         let text = self.numbered(block.words.join(" "));
         self.noted(text, &block.note, Some(span));
+    }
+
+    /// A call with its arguments; without blanks where it would not fit on a line with them.
+    pub(crate) fn call(&mut self, block: Block, span: Span) {
+        let text = self.numbered(block.words.join(" "));
+        let fits = text.len() <= self.machine.text.block_length.max(self.machine.text.line_length);
+        self.line(if fits { text } else { text.replace(' ', "") }, Some(span));
     }
 
     /// `#27=[#2-#20]/2 (WALL)`; the variable without its `#`.
@@ -121,15 +140,25 @@ impl<'m> Writer<'m> {
         self.line(format!("N{label}"), None);
     }
 
-    /// `N101 #3000=1 (TEXT)`: the text is cut to what the machine shows; then the whole stands above it.
-    pub(crate) fn alarm(&mut self, label: u32, variable: u32, number: u32, text: &str, span: Option<Span>) {
-        let whole = harmless(text, self.machine);
-        let shown: String = whole.chars().take(self.machine.alarms.text_length).collect();
-        if shown.len() < whole.len() {
+    /// `N101 #3000=1 (TEXT)`: the text is cut to what the machine shows; then the whole stands above it. Gives
+    /// what is shown where that is not all.
+    pub(crate) fn alarm(
+        &mut self,
+        label: u32,
+        variable: u32,
+        number: u32,
+        text: &str,
+        span: Option<Span>,
+    ) -> Option<String> {
+        let whole = unlike_message(&harmless(text, self.machine));
+        let shown = cut(&whole, self.machine.alarms.text_length);
+        let is_cut = shown.len() < whole.len();
+        if is_cut {
             self.comment(&whole);
         }
         let (open, close) = (self.machine.text.open, self.machine.text.close);
-        self.line(format!("N{label} #{variable}={number} {open}{}{close}", shown.trim_end()), span);
+        self.line(format!("N{label} #{variable}={number} {open}{shown}{close}"), span);
+        is_cut.then(|| shown.to_owned())
     }
 
     /// `WHILE [test] DO 1`
@@ -144,7 +173,7 @@ impl<'m> Writer<'m> {
 
     /// A line with a note behind it; where both do not fit on one line, the note stands before it.
     fn noted(&mut self, text: String, note: &str, span: Option<Span>) {
-        let note = harmless(note, self.machine);
+        let note = unlike_message(&harmless(note, self.machine));
         let (open, close) = (self.machine.text.open, self.machine.text.close);
         if note.is_empty() {
             self.line(text, span);

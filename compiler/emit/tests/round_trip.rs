@@ -5,42 +5,13 @@
 
 mod common;
 
-use std::collections::BTreeMap;
-
-use borewright_base::FileId;
-use borewright_emit::{Form, Settings, emit_unproved};
+use borewright_emit::Form;
 use borewright_machine::Machine;
-use borewright_motion::{FlatAction, FlatStep, Limits, Motion, Symbol, Value, unroll};
+use borewright_motion::{Limits, Motion, Symbol, unroll};
 use borewright_number::Rational;
-use borewright_runtime::trace::{Kind, TracedMove};
-use borewright_runtime::{Controller, RunOptions, Trace, read, run};
+use common::running::{Sizes, clean, compare, text, traced};
 use common::{finish_bore, gearbox};
 use proptest::prelude::*;
-
-type Sizes = BTreeMap<Symbol, Rational>;
-
-fn text(motion: &Motion, machine: &Machine, form: Form, sizes: &Sizes) -> String {
-    let settings = Settings { values: sizes.clone(), ..Settings::default() };
-    let files = emit_unproved(motion, machine, form, &settings);
-    files.unwrap_or_else(|d| panic!("{:?}", d.iter().collect::<Vec<_>>())).remove(0).text
-}
-
-fn traced(program: &str, with: Option<&str>, machine: &Machine) -> Trace {
-    let (program, found) = read(FileId(0), program);
-    assert!(!found.has_errors(), "{:?}", found.iter().collect::<Vec<_>>());
-    let other = with.map(|text| read(FileId(1), text).0);
-    let with = other.iter().collect();
-    let options = RunOptions { with, start: Some([3.0, 4.0, 100.0]), ..RunOptions::default() };
-    run(&program, &Controller::from(machine), &options)
-}
-
-fn clean(trace: Trace) -> Trace {
-    assert!(trace.alarms.is_empty(), "{:?}", trace.alarms);
-    let errors: Vec<_> =
-        trace.diagnostics.iter().map(|d| format!("{} {}", d.code.number, d.message)).collect();
-    assert_eq!(errors, Vec::<String>::new());
-    trace
-}
 
 /// A digit text in the machine's unit.
 fn word(value: &Rational, machine: &Machine, length: bool) -> String {
@@ -61,72 +32,110 @@ fn caller(motion: &Motion, machine: &Machine, sizes: &Sizes) -> String {
     format!("%\nO1\n{units} G17 G40 G80 G90 G94 G43 H1\nS1000 M3\nG65 P1100{arguments}\nM30\n%\n")
 }
 
-/// Feed moves of a trace; halves of a full circle put together.
-fn cuts(trace: &Trace) -> Vec<TracedMove> {
-    let mut cuts: Vec<TracedMove> = Vec::new();
-    for m in trace.moves.iter().filter(|m| m.kind != Kind::Rapid) {
-        match cuts.last_mut() {
-            Some(last)
-                if m.kind == Kind::Arc
-                    && last.turns.is_some_and(|t| (t - 0.5).abs() < 1e-9)
-                    && m.turns.is_some_and(|t| (t - 0.5).abs() < 1e-9) =>
-            {
-                last.to = m.to;
-                last.turns = Some(1.0);
-            }
-            _ => cuts.push(m.clone()),
-        }
-    }
-    cuts
-}
-
-fn number(value: Option<&Value>) -> f64 {
-    value.unwrap().to_f64()
-}
-
-/// Compares feed moves one by one: ends within one unit of the last decimal, centres within two.
-fn compare(trace: &Trace, exact: &[FlatStep], machine: &Machine) {
-    let unit = machine.unit().to_f64();
-    let step = machine.resolution().to_f64() / unit;
-    let feeds = |s: &&FlatStep| matches!(s.action, FlatAction::Line { .. } | FlatAction::Arc { .. });
-    let exact: Vec<_> = exact.iter().filter(feeds).collect();
-    let cuts = cuts(trace);
-    assert_eq!(cuts.len(), exact.len(), "as many feed moves");
-    for (m, s) in cuts.iter().zip(exact) {
-        let end = [number(s.end.x.as_ref()), number(s.end.y.as_ref()), number(s.end.z.as_ref())];
-        for (axis, at) in end.iter().enumerate() {
-            assert!(
-                (m.to[axis] - at / unit).abs() <= step,
-                "line {}: {} is not {}",
-                m.line,
-                m.to[axis],
-                at / unit
-            );
-        }
-        let feed = |f: &Option<Value>| f.as_ref().map(|f| f.to_f64() / unit);
-        let (FlatAction::Line { feed: f } | FlatAction::Arc { feed: f, .. }) = &s.action else { panic!() };
-        assert!((m.feed.unwrap() - feed(f).unwrap()).abs() <= 0.06, "line {}: feed", m.line);
-        if let FlatAction::Arc { about, way, full, .. } = &s.action {
-            let centre = m.centre.unwrap();
-            assert!((centre[0] - about.x.to_f64() / unit).abs() <= 2.0 * step, "line {}: centre", m.line);
-            assert!((centre[1] - about.y.to_f64() / unit).abs() <= 2.0 * step, "line {}: centre", m.line);
-            assert_eq!(m.ccw, Some(*way == borewright_motion::Way::Ccw));
-            assert_eq!(*full, m.turns.unwrap() > 0.999);
-        }
-    }
-}
-
 fn both_forms(sizes: &Sizes, unit: &str) {
     let motion = finish_bore();
     let exact = unroll(&motion, sizes, Limits::default()).unwrap();
     let blocks = Machine::builtin(&format!("blocks-{unit}")).unwrap();
-    let trace = traced(&text(&motion, &blocks, Form::Blocks, sizes), None, &blocks);
+    let trace = traced(&text(&motion, &blocks, Form::Blocks, sizes), &[], &blocks);
     // A fragment: the spindle is not its business.
     compare(&trace, &exact, &blocks);
     let hash = Machine::builtin(&format!("hash-{unit}")).unwrap();
     let program = text(&motion, &hash, Form::Macro, &Sizes::new());
-    let trace = clean(traced(&caller(&motion, &hash, sizes), Some(&program), &hash));
+    let trace = clean(traced(&caller(&motion, &hash, sizes), &[&program], &hash));
     compare(&trace, &exact, &hash);
+}
+
+#[test]
+fn a_control_with_fewer_forms_makes_the_same_motion() {
+    // Without WHILE, without THEN, without both; then two levels of brackets less, and no room for a second loop.
+    let cases: [fn(&mut Machine); 4] = [
+        |m| m.flow.while_do = false,
+        |m| m.flow.if_then = false,
+        |m| (m.flow.while_do, m.flow.if_then) = (false, false),
+        |m| (m.expressions.nesting, m.flow.loop_nesting) = (3, 0),
+    ];
+    let sizes = common::values(&[
+        ("bore", "50mm"),
+        ("pilot", "47mm"),
+        ("tool", "12mm"),
+        ("depth", "12mm"),
+        ("stepdown", "4mm"),
+        ("start", "30deg"),
+        ("cut", "400mm/min"),
+    ]);
+    let exact = unroll(&finish_bore(), &sizes, Limits::default()).unwrap();
+    for less in cases {
+        let mut machine = Machine::builtin("hash-mm").unwrap();
+        less(&mut machine);
+        let program = text(&finish_bore(), &machine, Form::Macro, &Sizes::new());
+        assert!(machine.flow.while_do || !program.contains("WHILE"), "{program}");
+        assert!(machine.flow.if_then || !program.contains("THEN"), "{program}");
+        let trace = clean(traced(&caller(&finish_bore(), &machine, &sizes), &[&program], &machine));
+        compare(&trace, &exact, &machine);
+    }
+}
+
+#[test]
+fn sizes_exactly_on_their_limits_pass_and_sizes_that_must_be_off_them_do_not() {
+    let machine = Machine::builtin("hash-mm").unwrap();
+    let program = text(&finish_bore(), &machine, Form::Macro, &Sizes::new());
+    let run = |call: &str| {
+        let main = format!("%\nO1\nG21 G17 G40 G80 G90 G94 G43 H1\nS1000 M3\nG65 P1100 {call}\nM30\n%\n");
+        let trace = traced(&main, &[&program], &machine);
+        trace.alarms.iter().map(|a| a.text.clone()).collect::<String>()
+    };
+    for k in 1..40 {
+        // tool + 0.2 = pilot and tool + 0.8 = bore: the default of the lead is 0.2 then, its least value, which floats miss.
+        let tool = f64::from(k * 1037) / 1000.0 + 6.1;
+        let call = |bore: f64, pilot: f64| format!("B{bore:.3} H{pilot:.3} T{tool:.3} D3. F400.");
+        assert_eq!(run(&call(tool + 0.8, tool + 0.2)), "", "{tool}");
+        assert_eq!(run(&call(tool + 0.2 + 2.0 * tool, tool + 0.2)), "", "{tool}");
+        assert_eq!(run(&call(tool + 3.0, tool + 3.0)), "PILOT NOT BELOW SIZE");
+        assert_eq!(run(&call(tool + 0.799, tool + 0.2)), "LEAD: 0.2 TO 75.", "a thousandth below the limit");
+    }
+}
+
+#[test]
+fn a_control_that_compares_nothing_makes_the_same_motion() {
+    // NISTIR 6556: parameters and expressions (3.3.2), no tests and no calls.
+    let machine = Machine::builtin("rs274ngc").unwrap();
+    for (start, depth) in [("0deg", "10mm"), ("30deg", "12mm"), ("-200deg", "3mm")] {
+        let sizes = common::values(&[
+            ("bore", "50mm"),
+            ("pilot", "47mm"),
+            ("tool", "12mm"),
+            ("depth", depth),
+            ("stepdown", "4mm"),
+            ("start", start),
+            ("cut", "400mm/min"),
+        ]);
+        let program = text(&finish_bore(), &machine, Form::Macro, &sizes);
+        // Nothing sets the spindle or the length offset in a routine.
+        let trace = traced(&format!("G43 H1\nS1000 M3\n{}", program.replace('%', "")), &[], &machine);
+        compare(&clean(trace), &unroll(&finish_bore(), &sizes, Limits::default()).unwrap(), &machine);
+    }
+}
+
+#[test]
+fn a_depth_of_whole_steps_takes_no_step_more() {
+    let machine = Machine::builtin("hash-mm").unwrap();
+    let program = text(&finish_bore(), &machine, Form::Macro, &Sizes::new());
+    for step in [0.1, 0.3, 0.7, 1.1, 2.3, 3.9] {
+        for count in 1..30 {
+            let depth = step * f64::from(count);
+            let main = |depth: f64| {
+                format!(
+                    "%\nO1\nG21 G17 G40 G80 G90 G94 G43 H1\nS1000 M3\nG65 P1100 B50. H47. T12. D{depth:.3} Q{step:.3} F400.\nM30\n%\n"
+                )
+            };
+            let passes = |depth: f64| {
+                let trace = clean(traced(&main(depth), &[&program], &machine));
+                let turns = trace.moves.iter().filter(|m| m.turns.is_some_and(|t| t > 0.999)).count();
+                i32::try_from(turns).unwrap()
+            };
+            assert_eq!((passes(depth), passes(depth + 0.001)), (count, count + 1), "{count} steps of {step}");
+        }
+    }
 }
 
 fn thousandths(value: i64) -> Rational {
@@ -137,7 +146,7 @@ fn thousandths(value: i64) -> Rational {
 fn a_job_runs_clean_from_its_first_block_to_its_last() {
     for name in ["blocks-mm", "hash-mm", "rs274ngc"] {
         let machine = Machine::builtin(name).unwrap();
-        let trace = clean(traced(&text(&gearbox(), &machine, Form::Blocks, &Sizes::new()), None, &machine));
+        let trace = clean(traced(&text(&gearbox(), &machine, Form::Blocks, &Sizes::new()), &[], &machine));
         compare(&trace, &unroll(&gearbox(), &Sizes::new(), Limits::default()).unwrap(), &machine);
     }
 }
@@ -148,7 +157,7 @@ fn a_macro_refuses_before_it_moves() {
     let program = text(&finish_bore(), &machine, Form::Macro, &Sizes::new());
     let head = "%\nO1\nG21 G17 G40 G80 G90 G94 G43 H1\nS1000 M3\n";
     let alarm = |call: &str| {
-        let trace = traced(&format!("{head}{call}\nM30\n%\n"), Some(&program), &machine);
+        let trace = traced(&format!("{head}{call}\nM30\n%\n"), &[&program], &machine);
         assert!(trace.moves.is_empty(), "{call}: {:?}", trace.moves);
         trace.alarms.iter().map(|a| a.text.clone()).collect::<Vec<_>>().join("; ")
     };
@@ -157,7 +166,7 @@ fn a_macro_refuses_before_it_moves() {
     assert_eq!(alarm("G65 P1100 B50. H12.1 T12. D10. F400."), "CUTTER TOO WIDE FOR PILOT");
     assert_eq!(alarm("G65 P1100 B50. H50. T12. D10. F400."), "PILOT NOT BELOW SIZE");
     assert_eq!(alarm("G65 P1100 B50. H47. T12. D10. F400. R19."), "LEAD ARC TOO BIG");
-    assert_eq!(alarm("G65 P1100 B80. H47. T12. D10. F400."), "TOO MUCH STOCK FOR ONE TUR");
+    assert_eq!(alarm("G65 P1100 B80. H47. T12. D10. F400."), "TOO MUCH STOCK FOR A TURN");
     assert_eq!(alarm("G20\nG65 P1100 B50. H47. T12. D10. F400."), "PROGRAM IS IN MM");
     assert_eq!(alarm("G49\nG65 P1100 B50. H47. T12. D10. F400."), "LENGTH OFFSET IS OFF");
     assert_eq!(alarm("G65 P1100 B50. H47. T12. D-10. F400."), "DEPTH: 0.1 TO 120.");
@@ -169,7 +178,7 @@ fn the_callers_modes_are_put_back() {
     let program = text(&finish_bore(), &machine, Form::Macro, &Sizes::new());
     let main = "%\nO1\nG21 G17 G40 G80 G90 G94 G43 H1\nS1000 M3\nG91\nG65 P1100 B50. H47. T12. D10. F400.\n\
                 G0 X1.\nM30\n%\n";
-    let trace = clean(traced(main, Some(&program), &machine));
+    let trace = clean(traced(main, &[&program], &machine));
     let last = trace.moves.last().unwrap();
     assert!((last.to[0] - 1.0).abs() < 1e-9, "incremental again: from the centre by 1: {last:?}");
 }

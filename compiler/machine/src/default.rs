@@ -116,7 +116,13 @@ impl Default for Alarms {
 
 impl Default for Text {
     fn default() -> Self {
-        Self { open: '(', close: ')', punctuation: " .,+-*/=#:".to_owned(), line_length: 72 }
+        Self {
+            open: '(',
+            close: ')',
+            punctuation: " .,+-*/=#:".to_owned(),
+            line_length: 72,
+            block_length: 72,
+        }
     }
 }
 

@@ -300,9 +300,12 @@ pub struct Text {
     pub close: char,
     /// Characters that a comment may hold besides capital letters and digits.
     pub punctuation: String,
-    /// Longest line, in characters.
+    /// Longest line, in characters: comments are broken to fit, and notes go to lines of their own.
     #[schemars(range(min = 24))]
     pub line_length: usize,
+    /// Longest block, in characters: a block cannot be broken, and may be longer than a line should be.
+    #[schemars(range(min = 24))]
+    pub block_length: usize,
 }
 
 /// The words that differ between controllers.

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use borewright_base::{Code, Diagnostic, Severity, SourceMap, Span};
 use borewright_emit::Form;
 use borewright_motion::Motion;
-use borewright_number::{Dimension, Quantity, Rational};
+use borewright_number::{Dimension, Quantity, Rational, Rounding, Unit};
 use borewright_proof::{Settled, Verdict};
 use borewright_runtime::trace::{TracedAlarm, TracedEvent, TracedMove};
 use serde::Serialize;
@@ -258,8 +258,13 @@ pub fn build(built: &Built, paths: &[String]) -> Build {
 
 fn written(program: &BuiltProgram, path: &str) -> Written {
     let file = &program.file;
-    let length =
-        |value: &Rational| Quantity { value: value.clone(), dimension: Dimension::LENGTH }.text(false);
+    // Lengths in the unit of the program, which each text states.
+    let quantity = |value: &Option<Rational>, dimension: Dimension| {
+        let inch = program.inch && dimension == Dimension::LENGTH;
+        let quantity = value.as_ref().map(|value| Quantity { value: upwards(value, inch), dimension });
+        quantity.map_or_else(|| "unknown".to_owned(), |q| q.text(program.inch))
+    };
+    let length = |value| quantity(value, Dimension::LENGTH);
     Written {
         path: path.to_owned(),
         routine: program.routine.clone(),
@@ -275,8 +280,17 @@ fn written(program: &BuiltProgram, path: &str) -> Written {
         bounds: BTreeMap::from([
             ("arc_mismatch".to_owned(), length(&file.bounds.arc_mismatch)),
             ("end_point".to_owned(), length(&file.bounds.end_point)),
+            ("floor".to_owned(), length(&file.bounds.floor)),
+            ("joint".to_owned(), quantity(&file.bounds.joint, Dimension::ANGLE)),
+            ("wall".to_owned(), length(&file.bounds.wall)),
         ]),
     }
+}
+
+/// A bound in short decimals of mm or inches, rounded so that it still holds.
+fn upwards(value: &Rational, inch: bool) -> Rational {
+    let unit = if inch { Unit::Inch.factor() } else { Unit::Millimetre.factor() };
+    (value / &unit).rounded(6, Rounding::Up) * unit
 }
 
 /// `run --format json`: in the program's units.

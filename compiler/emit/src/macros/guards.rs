@@ -2,9 +2,11 @@
 
 use borewright_base::Diagnostic;
 use borewright_motion::{Clause, Parameter, bind};
+use borewright_number::{Interval, Rational};
 
 use super::Macro;
-use super::parameters::range;
+use super::parameters::{farthest, range, range_values};
+use crate::arithmetic::Computed;
 use crate::number::{Literal, pointed};
 use crate::{Settings, errors};
 
@@ -45,7 +47,7 @@ impl Macro<'_> {
         Err(Diagnostic::error(errors::SIZES, self.motion.span, unknown))
     }
 
-    fn size(&self, parameter: &Parameter, value: &borewright_number::Rational) -> String {
+    fn size(&self, parameter: &Parameter, value: &Rational) -> String {
         let dimension = parameter.dimension;
         let scaled = if dimension.length == 1 { value / &self.machine.unit() } else { value.clone() };
         match crate::number::Digits::new(self.machine).literal(&scaled) {
@@ -82,20 +84,70 @@ impl Macro<'_> {
                 self.guard_vacant(parameter, &variable)?;
             }
             self.p.define_symbol(&parameter.symbol, variable.clone());
-            let (least, greatest) = range(parameter, self.machine);
-            let text = format!("{}: {least} TO {greatest}", shown(parameter));
-            let label = self.p.program.alarm(&text, Some(parameter.span));
+            self.guard_range(parameter, &variable)?;
             let span = Some(parameter.span);
-            self.p.program.w.jump_if(&format!("{variable} LT {least}"), label, "", span);
-            self.p.program.w.jump_if(&format!("{variable} GT {greatest}"), label, "", span);
             if parameter.whole {
-                let text = format!("{}: WHOLE NUMBERS ONLY", shown(parameter));
+                let text = self.fitting(&[
+                    format!("{}: WHOLE NUMBERS ONLY", shown(parameter)),
+                    format!("{}: NOT WHOLE", shown(parameter)),
+                    "NOT A WHOLE NUMBER".to_owned(),
+                ]);
                 let label = self.p.program.alarm(&text, span);
                 self.p.program.w.jump_if(&format!("{variable} NE FIX[{variable}]"), label, "", span);
             }
         }
         self.centre();
         Ok(())
+    }
+
+    /// Ends exactly as the header has them. Only where a default that is worked out can come so close to an end that
+    /// the control's rounding would decide, that end is moved outwards by more than that.
+    fn guard_range(&mut self, parameter: &Parameter, variable: &str) -> Result<(), Diagnostic> {
+        let span = parameter.span;
+        let ends = range_values(parameter, self.machine);
+        let enclosed = |v: &Rational| Interval::from_rational(v);
+        let argument = self.p.arithmetic.argument(enclosed(&ends.0).hull(enclosed(&ends.1)), parameter.whole);
+        let computed = parameter.default.as_ref().filter(|_| self.style == super::Arguments::Letters);
+        let computed = computed.map(|d| self.p.arithmetic.value(d)).filter(|v| !v.is_plain());
+        let value = computed.map_or(argument, |default| self.p.arithmetic.defaulted(argument, default));
+        self.p.arithmetic.define(&parameter.symbol, value);
+        let (least, greatest) = range(parameter, self.machine);
+        let text = self.fitting(&[
+            format!("{}: {least} TO {greatest}", shown(parameter)),
+            format!("{} OUT OF RANGE", shown(parameter)),
+            "SIZE OUT OF RANGE".to_owned(),
+        ]);
+        let label = self.p.program.alarm(&text, Some(span));
+        for (test, end, digits, side) in [("LT", &ends.0, least, -1.0), ("GT", &ends.1, greatest, 1.0)] {
+            let at = enclosed(end).abs().hi;
+            // At the end itself the default is off by its part of that end alone.
+            let off = computed.map(|v| if v.relative.is_finite() { at * v.relative } else { v.off });
+            let reaches = |v: Computed, off: f64| {
+                let (near, limit) = if side < 0.0 {
+                    (-v.exact.lo, -enclosed(end).lo)
+                } else {
+                    (v.exact.hi, enclosed(end).hi)
+                };
+                near + off >= limit
+            };
+            let close = computed.zip(off).filter(|(v, off)| reaches(*v, *off));
+            let Some((_, off)) = close else {
+                self.p.program.w.jump_if(&format!("{variable} {test} {digits}"), label, "", Some(span));
+                continue;
+            };
+            let slack = self.p.slack_of(off, span)?;
+            let moved = if side < 0.0 { end - &slack } else { end + &slack };
+            let limit = pointed(&moved, self.machine.numbers.significant_digits.min(9));
+            let note = format!("{digits} AND SLACK");
+            self.p.program.w.jump_if(&format!("{variable} {test} {limit}"), label, &note, Some(span));
+        }
+        Ok(())
+    }
+
+    /// The first of the texts that the machine shows whole.
+    fn fitting(&self, texts: &[String]) -> String {
+        let fits = |t: &&String| crate::harmless(t, self.machine).len() <= self.machine.alarms.text_length;
+        texts.iter().find(fits).or(texts.last()).cloned().unwrap_or_default()
     }
 
     fn guard_vacant(&mut self, parameter: &Parameter, variable: &str) -> Result<(), Diagnostic> {
@@ -105,30 +157,69 @@ impl Macro<'_> {
             None => {
                 let letter = self.places.of.get(&parameter.symbol).and_then(|t| t.letter);
                 let letter = letter.map(|l| format!("{l} ")).unwrap_or_default();
-                let text = format!("{letter}{} IS MISSING", shown(parameter));
+                let text = self.fitting(&[
+                    format!("{letter}{} IS MISSING", shown(parameter)),
+                    format!("{letter}IS MISSING"),
+                ]);
                 let label = self.p.program.alarm(&text, Some(span));
-                self.p.program.w.jump_if(&vacant, label, "", Some(span));
+                let name = format!("{letter}{}", shown(parameter));
+                self.p.program.w.jump_if(&vacant, label, &name, Some(span));
             }
             Some(default) => {
                 let value = self.p.expr(default, span)?.text;
-                self.p.assign_if(&vacant, variable.trim_start_matches('#'), &value, span);
+                let bare = variable.trim_start_matches('#');
+                let letter = self.places.of.get(&parameter.symbol).and_then(|t| t.letter);
+                let letter = letter.map(|l| format!("{l} ")).unwrap_or_default();
+                self.p.assign_if_noted(&vacant, bare, &value, &format!("{letter}{}", shown(parameter)), span);
             }
         }
         Ok(())
     }
 
+    /// The place of the routine: 0 where none is given, and no farther away than the bounds in the header reach.
     fn centre(&mut self) {
-        if self.style != super::Arguments::Letters {
-            return;
-        }
         let Some((x, y)) = self.places.centre.clone() else { return };
-        for symbol in [x, y] {
-            if let Some(variable) = self.places.variable(&symbol) {
-                let bare = variable.trim_start_matches('#').to_owned();
-                self.p.assign_if(&format!("{variable} EQ #0"), &bare, "0.", self.motion.span);
-                self.p.define_symbol(&symbol, variable);
+        for (symbol, axis) in [(x, 'X'), (y, 'Y')] {
+            let Some(variable) = self.places.variable(&symbol) else { continue };
+            let bare = variable.trim_start_matches('#').to_owned();
+            if self.style == super::Arguments::Letters {
+                let note = format!("CENTRE {axis}");
+                self.p.assign_if_noted(&format!("{variable} EQ #0"), &bare, "0.", &note, self.motion.span);
+            }
+            let farthest = farthest(self.machine, axis);
+            let digits = pointed(&farthest, self.machine.numbers.decimals);
+            let label = self.p.program.alarm(&format!("CENTRE {axis}: -{digits} TO {digits}"), None);
+            self.p.program.w.jump_if(&format!("{variable} LT -{digits}"), label, "", None);
+            self.p.program.w.jump_if(&format!("{variable} GT {digits}"), label, "", None);
+            let end = Interval::from_rational(&farthest);
+            let value = self.p.arithmetic.argument((-end).hull(end), false);
+            self.p.arithmetic.define(&symbol, value);
+            self.p.define_symbol(&symbol, variable);
+        }
+    }
+
+    /// What is known of the variables at the top, and the names of the head, where nothing is guarded.
+    pub(super) fn known_arguments(&mut self) -> Result<(), Diagnostic> {
+        let enclosed = |v: &Rational| Interval::from_rational(v);
+        for parameter in &self.motion.parameters {
+            let (least, greatest) = range_values(parameter, self.machine);
+            let range = enclosed(&least).hull(enclosed(&greatest));
+            let value = self.p.arithmetic.argument(range, parameter.whole);
+            self.p.arithmetic.define(&parameter.symbol, value);
+        }
+        for (symbol, axis) in self.places.centre.clone().into_iter().flat_map(|(x, y)| [(x, 'X'), (y, 'Y')]) {
+            let end = enclosed(&farthest(self.machine, axis));
+            let value = self.p.arithmetic.argument((-end).hull(end), false);
+            self.p.arithmetic.define(&symbol, value);
+        }
+        for clause in &self.motion.head {
+            if let Clause::Let(l) = clause
+                && self.needed.contains(&l.symbol)
+            {
+                self.p.assign_let(l)?;
             }
         }
+        Ok(())
     }
 
     /// Lets and requirements in the order of the source.
@@ -139,7 +230,7 @@ impl Macro<'_> {
                 Clause::Let(_) => {}
                 Clause::Require(r) => {
                     let label = self.p.program.alarm(&r.alarm, Some(r.span));
-                    self.p.jump_unless(&r.condition, label, "", r.span)?;
+                    self.p.jump_unless(&r.condition, label, &r.alarm, r.span)?;
                 }
             }
         }

@@ -3,8 +3,10 @@
 //! In order: header, sizes, guards, names, moves, the modes put back, alarms. Guards stand before the first
 //! move and the first change of a mode; values are worked out before the moves that use them.
 
+mod free;
 mod guards;
 mod moves;
+mod off;
 mod parameters;
 mod plan;
 mod print;
@@ -12,21 +14,51 @@ mod program;
 mod scale;
 mod terms;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use borewright_base::{Diagnostic, Diagnostics};
 use borewright_machine::Machine;
-use borewright_motion::{Action, Clause, Expr, Motion, Point, Step, Symbol};
-use borewright_number::Rational;
+use borewright_motion::{
+    Action, Clause, Condition, Expr, Motion, Parameter, Point, Relation, Requirement, Step, Symbol,
+};
+use borewright_number::{Dimension, Quantity, Rational};
 
 use crate::assumptions::assumptions;
+use crate::deviation::{self, Deviation};
+use crate::interface::{MacroParts, of_macro};
+use crate::job::travel_symbol;
 use crate::writer::{Block, Writer};
 use crate::{Arguments, Bounds, EmittedFile, Form, Settings, errors, header};
 use moves::Moves;
+use off::Off;
 use parameters::Places;
+pub(crate) use parameters::{Taken, decimals, farthest};
 use plan::{Planner, Sequence};
 use print::Printer;
 use scale::Scale;
+
+/// What a program that calls a macro has to know of it.
+pub(crate) struct Interface {
+    /// Letter and variable of each parameter.
+    pub(crate) of: BTreeMap<Symbol, Taken>,
+    /// The names of the centre's coordinates.
+    pub(crate) centre: Option<(Symbol, Symbol)>,
+    /// Arguments come by letters, and those that have a default may be left out.
+    pub(crate) vacant: bool,
+    /// How far its path may be off.
+    pub(crate) deviation: Deviation,
+}
+
+/// Who runs a macro.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Role {
+    /// The operator, or a program written by hand.
+    Alone,
+    /// The main program of a job, which has brought the cutter to the travel height.
+    Called,
+    /// The operator, on a control that compares nothing.
+    Unguarded,
+}
 
 /// Emits a macro.
 pub(crate) fn emit_macro(
@@ -34,59 +66,152 @@ pub(crate) fn emit_macro(
     machine: &Machine,
     settings: &Settings,
 ) -> Result<EmittedFile, Diagnostics> {
-    write_macro(motion, machine, settings).map_err(|diagnostic| {
+    let written = || {
+        let number = header::program_number(motion, machine, settings)?;
+        if machine.has_variables() && !machine.flow.if_goto {
+            return write_free(motion, machine, settings, number);
+        }
+        let style = style(motion, machine, settings)?;
+        write_macro(motion, machine, settings, number, (style, Role::Alone))
+    };
+    written().map(|(file, _)| file).map_err(|diagnostic| {
         let mut diagnostics = Diagnostics::default();
         diagnostics.report(diagnostic);
         diagnostics
     })
 }
 
-fn write_macro(motion: &Motion, machine: &Machine, settings: &Settings) -> Result<EmittedFile, Diagnostic> {
-    let style = style(motion, machine, settings)?;
-    let number = header::program_number(motion, machine, settings)?;
+/// Emits a routine as the subprogram of a job.
+pub(crate) fn emit_called(
+    motion: &Motion,
+    machine: &Machine,
+    style: Arguments,
+    number: u32,
+) -> Result<(EmittedFile, Interface), Diagnostic> {
+    let mut travelling = motion.clone();
+    travelling.parameters.push(travel_height(motion, machine));
+    // A height to which the routine comes down at rapid may not lie above the one at which it travels.
+    for step in &motion.body {
+        if let Action::RapidZ(z) = &step.action
+            && z.as_symbol().is_some_and(|s| motion.parameters.iter().any(|p| p.symbol == *s))
+        {
+            travelling.head.push(Clause::Require(Requirement {
+                condition: Condition::at_most(z.clone(), Expr::symbol(&travel_symbol())),
+                alarm: format!("TRAVEL BELOW {z}"),
+                span: step.span,
+            }));
+        }
+    }
+    write_macro(&travelling, machine, &Settings::default(), Some(number), (style, Role::Called))
+}
+
+/// Emits a program for a control that compares nothing.
+fn write_free(
+    motion: &Motion,
+    machine: &Machine,
+    settings: &Settings,
+    number: Option<u32>,
+) -> Result<(EmittedFile, Interface), Diagnostic> {
+    let (fixed, told) = free::fix(motion, settings)?;
+    let shown = |(symbol, value): &(Symbol, Rational)| {
+        let dimension = motion.parameters.iter().find(|p| p.symbol == *symbol).map(|p| p.dimension);
+        let quantity = Quantity { value: value.clone(), dimension: dimension.unwrap_or(Dimension::RATIO) };
+        format!("{symbol}={}", quantity.text(machine.inch()))
+    };
+    let mut fixed = fixed;
+    let list = told.iter().map(shown).collect::<Vec<_>>().join(", ");
+    fixed.documentation.push(format!("FIXED WHEN IT WAS WRITTEN: {list}"));
+    let nothing = Settings::default();
+    write_macro(&fixed, machine, &nothing, number, (Arguments::Top, Role::Unguarded))
+}
+
+/// The height at which a job travels, as one more parameter.
+fn travel_height(motion: &Motion, machine: &Machine) -> Parameter {
+    let free = motion.parameters.iter().all(|p| p.letter != Some('Z'));
+    Parameter {
+        symbol: travel_symbol(),
+        dimension: Dimension::LENGTH,
+        whole: false,
+        least: Rational::ZERO,
+        greatest: machine.millimetres(&farthest(machine, 'Z')),
+        default: None,
+        letter: (free && machine.letter_variable('Z').is_some()).then_some('Z'),
+        meaning: "where it retracts to, and where the cutter stands when it is called".to_owned(),
+        inch: machine.inch(),
+        span: motion.span,
+    }
+}
+
+fn write_macro(
+    motion: &Motion,
+    machine: &Machine,
+    settings: &Settings,
+    number: Option<u32>,
+    (style, role): (Arguments, Role),
+) -> Result<(EmittedFile, Interface), Diagnostic> {
     let scaled = in_machine_units(motion, machine)?;
     let places = Places::assign(&scaled, machine, style)?;
     let mut macro_ = Macro {
         motion: &scaled,
         machine,
         style,
+        role,
         places,
         p: Printer::new(machine),
         saved: Vec::new(),
         needed: BTreeSet::new(),
+        deviation: Deviation::default(),
     };
     macro_.body(settings)?;
+    let (slack, deviation) = (macro_.p.slack.clone(), macro_.deviation);
     let free = macro_.places.free(machine);
+    let warnings = std::mem::take(&mut macro_.p.program.warnings);
+    let alarms = std::mem::take(&mut macro_.p.program.raised);
     let lines = macro_.p.program.number(&free, motion.span)?;
-    let bounds = bounds(machine);
+    let bounds = deviation.bounds(machine);
     let mut w = Writer::new(machine, false);
     header::open(&mut w, motion, number, machine);
-    macro_.places.write(&mut w, motion, machine, number);
+    macro_.places.write(&mut w, &scaled, machine, number, role == Role::Called);
+    if role == Role::Unguarded {
+        w.comment("NOTHING AT THE CONTROL CHECKS THEM: KEEP THEM WITHIN THEIR RANGES");
+    }
     header::promises(&mut w, motion);
-    claims(&mut w, machine, &bounds);
+    claims(&mut w, machine, &bounds, slack.as_ref());
     header::assumed(&mut w, &assumptions(motion, machine, Form::Macro));
     header::cautions(&mut w);
     w.append(lines);
     if machine.programs.percent {
         w.percent();
     }
-    check_lines(&w, machine, motion)?;
+    header::fits(&w, machine, motion.span)?;
     let (text, lines) = w.finish();
     let name = header::file_name(motion, number, machine);
-    Ok(EmittedFile { name, text, lines, program: number, form: Form::Macro, bounds })
+    let Places { of, centre, .. } = macro_.places;
+    let parts = MacroParts {
+        variables: of.iter().map(|(s, taken)| (s.clone(), taken.variable)).collect(),
+        centre: centre.clone(),
+        style,
+        alarms,
+        slack,
+        travel: motion.parameters.iter().find(|p| p.symbol == travel_symbol()).cloned(),
+        settings,
+    };
+    let compared = of_macro(motion, machine, parts);
+    let interface = Interface { of, centre, vacant: style == Arguments::Letters, deviation };
+    let file = EmittedFile { name, text, lines, program: number, form: Form::Macro, bounds, warnings, interface: compared };
+    Ok((file, interface))
 }
 
 /// Whether the machine can have a macro at all, and how it gets its sizes.
-fn style(motion: &Motion, machine: &Machine, settings: &Settings) -> Result<Arguments, Diagnostic> {
+pub(crate) fn style(
+    motion: &Motion,
+    machine: &Machine,
+    settings: &Settings,
+) -> Result<Arguments, Diagnostic> {
     let refuse = |text: &str| {
         Diagnostic::error(errors::NO_MACRO_FORM, motion.span, text)
             .hint("write the blocks form: `--form blocks` with `--set NAME=VALUE` for each size")
     };
-    if motion.job.is_some() {
-        let text = "a job has no macro form yet: its routines have";
-        return Err(Diagnostic::error(errors::JOB_AS_MACRO, motion.span, text)
-            .hint("write the job as blocks, or each of its routines as a macro"));
-    }
     if !machine.has_variables() {
         return Err(refuse(&format!("the machine `{}` keeps no variables for programs", machine.name)));
     }
@@ -151,37 +276,24 @@ fn inline_calls(steps: &[Step], nth: &mut usize) -> Vec<Step> {
     inlined
 }
 
-/// How far a control that rounds each word to the last decimal may be off. Nothing here is proved of the text.
-fn bounds(machine: &Machine) -> Bounds {
-    let step = machine.resolution();
-    // Three points of an arc, each off by up to half a step along both axes: 4 * 0.5 * sqrt(2) steps.
-    let mismatch = Rational::ratio(283, 100).unwrap_or(Rational::ONE) * &step;
-    Bounds { end_point: step, arc_mismatch: mismatch }
-}
-
-fn claims(w: &mut Writer, machine: &Machine, bounds: &Bounds) {
-    let digits = crate::number::Digits::new(machine);
+fn claims(w: &mut Writer, machine: &Machine, bounds: &Bounds, slack: Option<&Rational>) {
     w.comment("MOTION PROVED FOR EVERY ADMITTED SIZE. THIS TEXT COMPARED WITH IT AT SAMPLED SIZES ONLY");
-    let tolerance = machine.millimetres(&machine.arcs.tolerance);
-    if bounds.arc_mismatch > tolerance {
-        let apart = digits.length_rounded(&bounds.arc_mismatch, borewright_number::Rounding::Up);
-        let step = digits.length(&machine.resolution());
+    if let Some(slack) = slack {
+        let slack = crate::number::pointed(slack, machine.numbers.significant_digits.min(9));
         w.comment(&format!(
-            "A CONTROL THAT ROUNDS EACH WORD TO {step} CAN SEE ARC RADII UP TO {apart} APART: ITS ARC TOLERANCE MUST ALLOW THAT"
+            "GUARDS THAT COMPUTE ALLOW UP TO {slack} FOR THE CONTROLS OWN ROUNDING: A SIZE EXACTLY ON ITS LIMIT \
+             PASSES, AND WHERE A SIZE MUST STAY OFF ITS LIMIT SO MUCH IS KEPT CLEAR"
         ));
     }
-}
-
-fn check_lines(w: &Writer, machine: &Machine, motion: &Motion) -> Result<(), Diagnostic> {
-    match w.longest() {
-        Some((line, span)) if line.len() > machine.text.line_length => {
-            let text = format!("a line of {} characters is too long for the machine", line.len());
-            Err(Diagnostic::error(errors::NO_MACRO_FORM, span.unwrap_or(motion.span), text).hint(format!(
-                "the machine file allows {}; name parts of long expressions with `let`",
-                machine.text.line_length
-            )))
-        }
-        _ => Ok(()),
+    for line in deviation::told(bounds, machine) {
+        w.comment(&line);
+    }
+    let tolerance = machine.millimetres(&machine.arcs.tolerance);
+    if bounds.arc_mismatch.as_ref().is_none_or(|apart| *apart > tolerance) {
+        let step = crate::number::Digits::new(machine).length(&machine.resolution());
+        w.comment(&format!(
+            "THAT IS FOR A CONTROL THAT ROUNDS EVERY WORD TO {step}: ITS ARC TOLERANCE MUST ALLOW IT"
+        ));
     }
 }
 
@@ -189,12 +301,15 @@ struct Macro<'m> {
     motion: &'m Motion,
     machine: &'m Machine,
     style: Arguments,
+    role: Role,
     places: Places,
     p: Printer<'m>,
     /// Variables that hold modes to put back.
     saved: Vec<String>,
     /// Names that something needs; the others get no variable.
     needed: BTreeSet<Symbol>,
+    /// How far the path may be off.
+    deviation: Deviation,
 }
 
 impl Macro<'_> {
@@ -202,19 +317,28 @@ impl Macro<'_> {
         let motion = self.motion;
         let sequence = self.planner().sequence(&motion.body)?;
         self.needed = needed(motion, &sequence);
-        if self.style == Arguments::Top {
+        if self.style == Arguments::Top && self.role != Role::Called {
             self.assign_sizes(settings)?;
         }
         self.p.program.w.comment("-");
-        self.p.program.w.comment("GUARDS: NOTHING MOVES AND NO MODE CHANGES BEFORE ALL OF THEM HAVE PASSED");
-        self.guard_modes();
-        self.guard_parameters()?;
-        self.guard_head()?;
-        self.p.program.w.comment("-");
+        if self.role == Role::Unguarded {
+            self.known_arguments()?;
+        } else {
+            self.p
+                .program
+                .w
+                .comment("GUARDS: NOTHING MOVES AND NO MODE CHANGES BEFORE ALL OF THEM HAVE PASSED");
+            self.guard_modes();
+            self.guard_parameters()?;
+            self.guard_head()?;
+            self.p.program.w.comment("-");
+        }
         self.save_modes()?;
-        let start = match self.style {
-            Arguments::Letters => self.machine.words.routine_start.clone(),
-            Arguments::Top => format!("{} {}", self.machine.units_code(), self.machine.words.routine_start),
+        let start = match (self.style, self.role) {
+            (Arguments::Letters, _) | (_, Role::Called) => self.machine.words.routine_start.clone(),
+            (Arguments::Top, Role::Alone | Role::Unguarded) => {
+                format!("{} {}", self.machine.units_code(), self.machine.words.routine_start)
+            }
         };
         // Modes are set behind everything that can be worked out before them.
         self.moves(&sequence, &start)?;
@@ -230,23 +354,28 @@ impl Macro<'_> {
             Some((x, y)) => Point::new(Expr::symbol(x), Expr::symbol(y)),
             None => Point::centre(),
         };
-        Planner { machine: self.machine, centre, lets: lets.collect(), at: None }
+        let travel = (self.role == Role::Called).then(|| Expr::symbol(&travel_symbol()));
+        Planner { machine: self.machine, centre, lets: lets.collect(), at: None, travel }
     }
 
     fn moves(&mut self, sequence: &Sequence, start: &str) -> Result<(), Diagnostic> {
-        let positive = self.motion.parameters.iter().filter(|p| p.least > Rational::ZERO);
-        self.p.positive = positive.map(|p| p.symbol.clone()).collect();
-        let mut moves = Moves { p: &mut self.p, feed: None, depth: 0 };
+        let facts = facts(self.motion);
+        let off = Off::new(self.machine, &self.motion.head, facts);
+        let mut moves = Moves { p: &mut self.p, feed: None, depth: 0, counts: BTreeMap::new(), off };
         moves.names_and_values(sequence, &self.needed)?;
+        moves.counts(sequence)?;
         moves.p.program.w.comment("MOTION BEGINS");
         moves.p.program.w.raw(start);
-        moves.each(sequence)
+        moves.each(sequence)?;
+        self.deviation = moves.off.deviation;
+        Ok(())
     }
 
     /// Puts the modes back and goes back to the caller, or ends the program; then the alarms.
     fn end(&mut self) -> Result<(), Diagnostic> {
         let span = self.motion.span;
-        let out = self.machine.alarms.variable.is_none().then(|| self.p.program.label());
+        let alarmed = self.machine.alarms.variable.is_some() || self.role == Role::Unguarded;
+        let out = (!alarmed).then(|| self.p.program.label());
         if let Some(label) = out {
             self.p.program.w.label(label);
         }
@@ -254,19 +383,48 @@ impl Macro<'_> {
             let block = self.saved.iter().fold(Block::default(), |b, slot| b.word('G', slot));
             self.p.program.w.block(block.note("MODES OF THE CALLER"), span);
         }
-        match (self.style, &self.machine.calls.back) {
-            (Arguments::Letters, Some(back)) => self.p.program.w.raw(back),
-            (Arguments::Letters, None) | (Arguments::Top, _) => {
+        let returns = self.style == Arguments::Letters || self.role == Role::Called;
+        match &self.machine.calls.back {
+            Some(back) if returns => self.p.program.w.raw(back),
+            Some(_) | None => {
                 self.p.program.w.block(Block::code("M5"), span);
                 for block in &self.machine.programs.tail {
                     self.p.program.w.raw(block);
                 }
             }
         }
+        if self.role == Role::Unguarded {
+            return Ok(());
+        }
         self.p.program.w.comment("-");
         self.p.program.w.comment("ALARMS");
         self.p.program.write_alarms(span, out)
     }
+}
+
+/// What is known to be 0 or more for every admitted size, with the names of the head put in.
+fn facts(motion: &Motion) -> Vec<Expr> {
+    let mut lets: Vec<(Symbol, Expr)> = Vec::new();
+    let mut facts = Vec::new();
+    for clause in &motion.head {
+        let put = |e: &Expr| e.substitute(&|s| lets.iter().find(|(n, _)| n == s).map(|(_, v)| v.clone()));
+        match clause {
+            Clause::Let(l) => {
+                let value = put(&l.value);
+                lets.push((l.symbol.clone(), value));
+            }
+            Clause::Require(r) => {
+                if let Condition::Compare(relation, a, b) = &r.condition {
+                    match relation {
+                        Relation::Less | Relation::LessEqual => facts.push(put(b) - put(a)),
+                        Relation::Greater | Relation::GreaterEqual => facts.push(put(a) - put(b)),
+                        Relation::Equal | Relation::NotEqual => {}
+                    }
+                }
+            }
+        }
+    }
+    facts
 }
 
 /// The names that something needs: guards, moves, and the lets behind them.

@@ -1,13 +1,16 @@
 //! From planned moves to lines.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use borewright_base::{Diagnostic, Span};
 use borewright_motion::{Expr, Function, Node, Passes, Symbol, Way};
+use borewright_number::Interval;
 
+use super::off::Off;
 use super::plan::{Arc, Move, Sequence};
 use super::print::Printer;
 use super::terms::simplify;
+use crate::arithmetic::Computed;
 use crate::writer::Block;
 
 /// Writes moves, and before them what they need.
@@ -17,6 +20,10 @@ pub(super) struct Moves<'p, 'm> {
     pub(super) feed: Option<Expr>,
     /// How many loops are open.
     pub(super) depth: usize,
+    /// The numbers of steps of loops that were counted before the motion, by the names of those numbers.
+    pub(super) counts: BTreeMap<Symbol, String>,
+    /// How far the path may be off.
+    pub(super) off: Off,
 }
 
 impl Moves<'_, '_> {
@@ -30,6 +37,20 @@ impl Moves<'_, '_> {
             self.p.assign_let(l)?;
         }
         self.prepare(&sequence.moves)
+    }
+
+    /// Counts the steps of these loops where that can be done before the motion begins.
+    pub(super) fn counts(&mut self, sequence: &Sequence) -> Result<(), Diagnostic> {
+        for (made, span) in &sequence.moves {
+            if let Move::Passes(passes, _) = made
+                && [&passes.from, &passes.to, &passes.by].into_iter().all(|e| self.p.can_print(e))
+            {
+                let way = self.distance(passes);
+                let count = self.count(passes, &way, *span)?;
+                self.counts.insert(passes.count.clone(), count);
+            }
+        }
+        Ok(())
     }
 
     pub(super) fn each(&mut self, sequence: &Sequence) -> Result<(), Diagnostic> {
@@ -55,6 +76,7 @@ impl Moves<'_, '_> {
     }
 
     fn one(&mut self, made: &Move, span: Span) -> Result<(), Diagnostic> {
+        self.off.add(made, &self.p.arithmetic);
         match made {
             Move::Home => {
                 for block in &self.p.program.machine.words.home {
@@ -131,17 +153,15 @@ impl Moves<'_, '_> {
     fn passes(&mut self, passes: &Passes, body: &Sequence, span: Span) -> Result<(), Diagnostic> {
         let scope = self.p.scope();
         let way = self.distance(passes);
-        // An absolute value may still be 0.
-        let certain = self.p.is_positive(&way) && !matches!(way.node(), Node::Call(..));
-        let count = (way / passes.by.clone()).call(Function::Ceil);
         let name = passes.value.name();
-        let count = self.p.assign_named(&count, &format!("HOW MANY STEPS OF {name}"), span)?;
-        if !certain {
-            self.p.assign_if(&format!("{count} LT 1"), count.trim_start_matches('#'), "1", span);
-        }
+        let count = match self.counts.get(&passes.count) {
+            Some(counted) => counted.clone(),
+            None => self.count(passes, &way, span)?,
+        };
         let index = self.p.assign_counter(&format!("COUNTS THE STEPS OF {name}"), span)?;
         self.p.define_symbol(&passes.count, count.clone());
         self.p.define_symbol(&passes.index, index.clone());
+        self.known_values(passes, &way);
         let open = self.open(&index, &count);
         let each = passes.value_at(Expr::symbol(&passes.index), Expr::symbol(&passes.count));
         let value = self.p.assign_named(&each, name, span)?;
@@ -153,6 +173,36 @@ impl Moves<'_, '_> {
         Ok(())
     }
 
+    /// What is known of counter, count and value.
+    fn known_values(&mut self, passes: &Passes, way: &Expr) {
+        let arithmetic = &mut self.p.arithmetic;
+        let (from, to) = (arithmetic.value(&passes.from), arithmetic.value(&passes.to));
+        let level = arithmetic.between(from, arithmetic.value(way), to);
+        let most =
+            (arithmetic.value(way).exact.abs() / arithmetic.value(&passes.by).exact).ceil().hi.max(1.0);
+        let counted = Computed::counted(Interval::new(1.0, most));
+        arithmetic.define(&passes.value, level);
+        arithmetic.define(&passes.index, counted);
+        arithmetic.define(&passes.count, counted);
+    }
+
+    /// How many steps. A way of exactly so many steps may come out a little above a whole number at the control,
+    /// which would be one step more: so a millionth is taken off before rounding up. Each step is then at most a
+    /// millionth longer than asked. The way has no sign and the step is proved to be above 0, so that rounding up
+    /// means the same on every control.
+    fn count(&mut self, passes: &Passes, way: &Expr, span: Span) -> Result<String, Diagnostic> {
+        let below = self.p.just_below_one(way, &passes.by, span)?;
+        let quotient = Expr::number(below) * way.clone() / passes.by.clone();
+        let rounded = self.p.rounded_up(&quotient, span)?;
+        let note = format!("HOW MANY STEPS OF {}", passes.value.name());
+        let count = self.p.assign_printed(&rounded, &note, span)?;
+        // A way of none, which an absolute value may be, still takes one step.
+        if !self.p.is_positive(way) || matches!(way.node(), Node::Call(..)) {
+            self.p.assign_if(&format!("{count} LT 1"), count.trim_start_matches('#'), "1", span);
+        }
+        Ok(count)
+    }
+
     fn repeat(
         &mut self,
         symbol: &Symbol,
@@ -162,9 +212,11 @@ impl Moves<'_, '_> {
     ) -> Result<(), Diagnostic> {
         let scope = self.p.scope();
         let name = symbol.name();
+        let turns = self.p.arithmetic.value(count);
         let count = self.p.simple(count, &format!("HOW OFTEN {name}"), span)?;
         let index = self.p.assign_counter(&format!("COUNTS {name}"), span)?;
         self.p.define_symbol(symbol, index.clone());
+        self.p.arithmetic.define(symbol, Computed::counted(turns.exact.hull(Interval::ONE)));
         let open = self.open(&index, &count);
         self.close(open, body, &index)?;
         self.p.leave(scope);

@@ -8,17 +8,17 @@ use borewright_motion::{Expr, Motion, Parameter, Symbol};
 use borewright_number::{Dimension, Rational, Rounding};
 
 use crate::header::program_word;
-use crate::number::{Digits, pointed};
+use crate::number::pointed;
 use crate::writer::Writer;
 use crate::{Arguments, errors};
 
 /// Where a parameter stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Taken {
+pub(crate) struct Taken {
     /// The letter of the call, where there is one.
-    pub(super) letter: Option<char>,
+    pub(crate) letter: Option<char>,
     /// The variable.
-    pub(super) variable: u32,
+    pub(crate) variable: u32,
 }
 
 /// Variables of all parameters, and of the centre.
@@ -120,9 +120,17 @@ impl Places {
     }
 
     /// How it is called, and what each variable is.
-    pub(super) fn write(&self, w: &mut Writer, motion: &Motion, machine: &Machine, number: Option<u32>) {
+    pub(super) fn write(
+        &self,
+        w: &mut Writer,
+        motion: &Motion,
+        machine: &Machine,
+        number: Option<u32>,
+        called: bool,
+    ) {
         match self.style {
             Arguments::Letters => self.write_call(w, motion, machine, number),
+            Arguments::Top if called => w.comment("THE PROGRAM THAT CALLS IT SETS THESE VARIABLES BEFORE:"),
             Arguments::Top => w.comment("SET THE VARIABLES BELOW BEFORE EACH RUN:"),
         }
         for parameter in &motion.parameters {
@@ -132,7 +140,16 @@ impl Places {
         if let Some((x, y)) = &self.centre {
             let place = |s| self.of.get(s).map(|t| named(*t)).unwrap_or_default();
             let vacant = if self.style == Arguments::Letters { ", VACANT = 0" } else { "" };
-            w.comment(&format!("{}{}CENTRE FROM THE WORK ZERO{vacant}", place(x), place(y)));
+            let reach = |axis| {
+                let end = pointed(&farthest(machine, axis), machine.numbers.decimals);
+                format!("{axis} -{end} TO {end}")
+            };
+            let (along_x, along_y) = (reach('X'), reach('Y'));
+            w.comment(&format!(
+                "{}{}CENTRE FROM THE WORK ZERO, {along_x}, {along_y}{vacant}",
+                place(x),
+                place(y)
+            ));
         }
     }
 
@@ -193,11 +210,13 @@ fn told(default: &Expr, dimension: Dimension, machine: &Machine) -> Option<Strin
     }
 }
 
-fn decimals(dimension: Dimension, machine: &Machine) -> u32 {
+/// The decimals of an argument that measures this.
+pub(crate) fn decimals(dimension: Dimension, machine: &Machine) -> u32 {
     match dimension {
         Dimension::ANGLE => machine.numbers.angle_decimals,
         Dimension::FEED => machine.numbers.feed_decimals,
-        _ => machine.numbers.decimals,
+        Dimension::LENGTH => machine.numbers.decimals,
+        _ => 6,
     }
 }
 
@@ -206,19 +225,32 @@ fn unit(dimension: Dimension, machine: &Machine) -> String {
     unit.map_or_else(String::new, |u| format!("{u}, "))
 }
 
-/// The ends of a range as the guard has them: rounded so that nothing outside is let in.
-pub(super) fn range(parameter: &Parameter, machine: &Machine) -> (String, String) {
-    let digits = Digits::new(machine);
-    let ends = |round: &dyn Fn(&Rational, Rounding) -> String| {
-        (round(&parameter.least, Rounding::Up), round(&parameter.greatest, Rounding::Down))
+/// How far from the work zero a centre may be: as far as the axis travels, or 1 m (40 in) where the machine file
+/// does not say how far that is.
+pub(crate) fn farthest(machine: &Machine, axis: char) -> Rational {
+    let travel = match axis {
+        'X' => &machine.axes.x,
+        'Y' => &machine.axes.y,
+        _ => &machine.axes.z,
     };
-    match parameter.dimension {
-        Dimension::LENGTH => ends(&|v, r| digits.length_rounded(v, r)),
-        Dimension::ANGLE => ends(&|v, r| digits.angle(v, r)),
-        Dimension::FEED => {
-            let decimals = machine.numbers.feed_decimals;
-            ends(&|v, r| pointed(&(v / &machine.unit()).rounded(decimals, r), decimals))
-        }
-        _ => ends(&|v, r| pointed(&v.rounded(6, r), 6)),
+    match travel {
+        Some(travel) => travel.1.0.clone() - &travel.0.0,
+        None if machine.inch() => Rational::from(40),
+        None => Rational::from(1000),
     }
+}
+
+/// The ends of a range as the guard has them: in the machine's unit, rounded so that nothing outside is let in.
+pub(super) fn range_values(parameter: &Parameter, machine: &Machine) -> (Rational, Rational) {
+    let dimension = parameter.dimension;
+    let unit = if dimension.length == 1 { machine.unit() } else { Rational::ONE };
+    let end = |v: &Rational, r| (v / &unit).rounded(decimals(dimension, machine), r);
+    (end(&parameter.least, Rounding::Up), end(&parameter.greatest, Rounding::Down))
+}
+
+/// The same as digits.
+pub(super) fn range(parameter: &Parameter, machine: &Machine) -> (String, String) {
+    let (least, greatest) = range_values(parameter, machine);
+    let decimals = decimals(parameter.dimension, machine);
+    (pointed(&least, decimals), pointed(&greatest, decimals))
 }

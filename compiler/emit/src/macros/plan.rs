@@ -55,6 +55,8 @@ pub(super) struct Planner<'m> {
     pub(super) lets: Vec<(Symbol, Expr)>,
     /// Where the cutter is, from the routine's centre; `None` where that is not one expression.
     pub(super) at: Option<Point>,
+    /// Where a retract goes to; `None` for the machine's home.
+    pub(super) travel: Option<Expr>,
 }
 
 impl Planner<'_> {
@@ -83,7 +85,7 @@ impl Planner<'_> {
         let span = step.span;
         let made = match &step.action {
             Action::Let(_) => return Ok(()),
-            Action::Retract => Move::Home,
+            Action::Retract => self.travel.clone().map_or(Move::Home, Move::RapidZ),
             Action::RapidTo(to) => {
                 self.at = Some(to.clone());
                 let to = self.absolute(to);

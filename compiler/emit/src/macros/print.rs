@@ -8,6 +8,7 @@ use borewright_motion::{Condition, Expr, Function, Let, Node, Relation, Symbol};
 use borewright_number::Rational;
 
 use super::program::Program;
+use crate::arithmetic::{Arithmetic, one_digit_up};
 use crate::errors;
 use crate::number::{Digits, Literal, pointed};
 
@@ -29,8 +30,12 @@ pub(super) struct Printer<'m> {
     digits: Digits<'m>,
     /// Values that stand in a variable, as `#7`.
     known: BTreeMap<Expr, String>,
-    /// Names that are greater than 0 for every admitted size.
-    pub(super) positive: Vec<Symbol>,
+    /// How far the control's values are from the exact ones.
+    pub(super) arithmetic: Arithmetic,
+    /// The most that a guard allows for that.
+    pub(super) slack: Option<Rational>,
+    /// Operators stand in brackets only and nothing but a number has a sign [NISTIR 6556, 3.3.2.1 to 3.3.2.3].
+    strict: bool,
 }
 
 /// A place in the list of known values, to go back to where a loop ends.
@@ -42,7 +47,9 @@ impl<'m> Printer<'m> {
             program: Program::new(machine),
             digits: Digits::new(machine),
             known: BTreeMap::new(),
-            positive: Vec::new(),
+            arithmetic: Arithmetic::of(machine),
+            slack: None,
+            strict: !machine.flow.if_goto,
         }
     }
 
@@ -71,9 +78,10 @@ impl<'m> Printer<'m> {
     /// Assigns the value to a fresh variable.
     pub(super) fn assign(&mut self, expr: &Expr, note: &str, span: Span) -> Result<String, Diagnostic> {
         let printed = self.expr(expr, span)?;
+        let text = self.assigned(&printed);
         let slot = self.program.slot(span)?.text();
         let variable = slot.trim_start_matches('#').to_owned();
-        self.program.w.assign_text(&variable, &printed.text, note, Some(span));
+        self.program.w.assign_text(&variable, &text, note, Some(span));
         self.define(expr.clone(), slot.clone());
         Ok(slot)
     }
@@ -81,9 +89,53 @@ impl<'m> Printer<'m> {
     /// Assigns the value to a fresh variable of its own, whatever is known already.
     pub(super) fn assign_named(&mut self, expr: &Expr, note: &str, span: Span) -> Result<String, Diagnostic> {
         let printed = self.expr(expr, span)?;
+        let text = self.assigned(&printed);
+        let slot = self.program.slot(span)?.text();
+        self.program.w.assign_text(slot.trim_start_matches('#'), &text, note, Some(span));
+        Ok(slot)
+    }
+
+    /// What may stand behind the equals sign.
+    fn assigned(&self, printed: &Printed) -> String {
+        if self.strict && printed.level < 4 { format!("[{}]", printed.text) } else { printed.text.clone() }
+    }
+
+    /// Assigns a printed value to a fresh variable.
+    pub(super) fn assign_printed(
+        &mut self,
+        printed: &Printed,
+        note: &str,
+        span: Span,
+    ) -> Result<String, Diagnostic> {
         let slot = self.program.slot(span)?.text();
         self.program.w.assign_text(slot.trim_start_matches('#'), &printed.text, note, Some(span));
         Ok(slot)
+    }
+
+    /// 0.999999, or less where the control's arithmetic needs more room: a quotient of two arguments times this is
+    /// never above the whole number that it exactly is.
+    pub(super) fn just_below_one(&self, way: &Expr, by: &Expr, span: Span) -> Result<Rational, Diagnostic> {
+        let off = self.arithmetic.count(self.arithmetic.value(way), self.arithmetic.value(by));
+        let less =
+            one_digit_up(off, 6).filter(|less| *less < Rational::ratio(1, 1000).unwrap_or(Rational::ZERO));
+        let less = less.ok_or_else(|| {
+            let text = "how exactly the control counts these steps cannot be told";
+            Diagnostic::error(errors::NO_MACRO_FORM, span, text)
+                .hint("keep the step well above 0 by its range, or write the blocks form")
+        })?;
+        Ok(Rational::ONE - less)
+    }
+
+    /// `FUP[a]` of what is not negative.
+    pub(super) fn rounded_up(&mut self, a: &Expr, span: Span) -> Result<Printed, Diagnostic> {
+        if !self.program.machine.expressions.functions.iter().any(|f| f == "FUP") {
+            let text = "the machine has no function FUP, which counts the steps";
+            return Err(Diagnostic::error(errors::NO_MACRO_FORM, span, text));
+        }
+        let inner = self.expr(a, span)?;
+        let inner = self.bracketed(a, inner, span)?;
+        let argument = if inner.depth == 0 { format!("[{}]", inner.text) } else { inner.text.clone() };
+        Ok(Printed { text: format!("FUP{argument}"), level: 4, signed: false, depth: inner.depth.max(1) })
     }
 
     /// A counter that begins at 1.
@@ -96,6 +148,8 @@ impl<'m> Printer<'m> {
     /// `let`: the name stands in a variable from here on.
     pub(super) fn assign_let(&mut self, l: &Let) -> Result<(), Diagnostic> {
         let slot = self.assign_named(&l.value, l.symbol.name(), l.span)?;
+        let value = self.arithmetic.value(&l.value);
+        self.arithmetic.define(&l.symbol, value);
         self.define_symbol(&l.symbol, slot);
         Ok(())
     }
@@ -114,7 +168,7 @@ impl<'m> Printer<'m> {
         if let Some(variable) = self.known.get(expr) {
             return Some(variable.clone());
         }
-        if let Some(variable) = self.known.get(&-expr.clone()) {
+        if let Some(variable) = self.known.get(&-expr.clone()).filter(|_| !self.strict) {
             return Some(format!("-{variable}"));
         }
         match self.digits.literal(expr.as_number()?) {
@@ -153,6 +207,10 @@ impl<'m> Printer<'m> {
             Node::Sub(a, b) => self.infix((a, b), "-", (1, 2), span)?,
             Node::Mul(a, b) => self.infix((a, b), "*", (2, 3), span)?,
             Node::Div(a, b) => self.infix((a, b), "/", (2, 3), span)?,
+            Node::Neg(a) if self.strict => {
+                let inner = self.operand(a, 2, true, span)?;
+                Printed { text: format!("0.-{}", inner.text), level: 1, signed: false, depth: inner.depth }
+            }
             Node::Neg(a) => {
                 let inner = self.operand(a, 2, true, span)?;
                 // A minus before a product is the product's, whichever of the two the control takes first.
@@ -262,20 +320,22 @@ impl<'m> Printer<'m> {
 
     /// FIX and FUP mean the same on every control where nothing is negative.
     fn whole_is_safe(&self, a: &Expr) -> bool {
-        !self.program.machine.expressions.fix_toward_zero || self.is_positive(a)
+        !self.program.machine.expressions.fix_toward_zero || self.arithmetic.value(a).exact.lo >= 0.0
     }
 
     /// Whether it is greater than 0, or an absolute value, for sure; told by its looks.
     pub(super) fn is_positive(&self, expr: &Expr) -> bool {
         match expr.node() {
             Node::Number(value) => *value > Rational::ZERO,
-            Node::Symbol(symbol) => self.positive.contains(symbol),
+            Node::Symbol(_) => self.arithmetic.value(expr).exact.lo > 0.0,
             Node::Add(a, b) | Node::Mul(a, b) | Node::Div(a, b) | Node::Min(a, b) => {
                 self.is_positive(a) && self.is_positive(b)
             }
             Node::Max(a, b) => self.is_positive(a) || self.is_positive(b),
             Node::Pi | Node::Call(Function::Abs, _) => true,
-            Node::Sub(..) | Node::Neg(_) | Node::Call(..) | Node::If(..) => false,
+            Node::Sub(..) | Node::Neg(_) | Node::Call(..) | Node::If(..) => {
+                self.arithmetic.value(expr).exact.lo > 0.0
+            }
         }
     }
 
@@ -335,15 +395,20 @@ impl<'m> Printer<'m> {
 
     /// `IF [test] THEN #v=value`, or a jump around the assignment.
     pub(super) fn assign_if(&mut self, test: &str, bare: &str, value: &str, span: Span) {
+        self.assign_if_noted(test, bare, value, "", span);
+    }
+
+    /// The same, with a note for the one who reads it.
+    pub(super) fn assign_if_noted(&mut self, test: &str, bare: &str, value: &str, note: &str, span: Span) {
         if self.program.machine.flow.if_then {
-            self.program.w.assign_if(test, bare, value, "", Some(span));
+            self.program.w.assign_if(test, bare, value, note, Some(span));
             return;
         }
         let (take, skip) = (self.program.label(), self.program.label());
         self.program.w.jump_if(test, take, "", None);
         self.program.w.jump(skip);
         self.program.w.label(take);
-        self.program.w.assign_text(bare, value, "", Some(span));
+        self.program.w.assign_text(bare, value, note, Some(span));
         self.program.w.label(skip);
     }
 
@@ -370,8 +435,8 @@ impl<'m> Printer<'m> {
             Condition::True => self.program.w.jump(label),
             Condition::False => {}
             Condition::Compare(relation, a, b) => {
-                let (a, b) = (self.word(a, span)?, self.word(b, span)?);
-                self.program.w.jump_if(&format!("{a} {} {b}", code(*relation)), label, note, Some(span));
+                let test = self.comparison(*relation, a, b, span)?;
+                self.program.w.jump_if(&test, label, note, Some(span));
             }
             Condition::Or(parts) => {
                 for part in parts {
@@ -390,6 +455,53 @@ impl<'m> Printer<'m> {
             Condition::Not(inner) => self.jump_when(&inner.negated(), label, note, span)?,
         }
         Ok(())
+    }
+}
+
+impl Printer<'_> {
+    /// A comparison as a test. What is computed may be off by the control's own rounding, so that a size exactly
+    /// on the limit could fall on either side: a limit that belongs to what holds is moved outwards by more than
+    /// that, one that does not belong is moved inwards, and `not` of either is the other.
+    fn comparison(
+        &mut self,
+        relation: Relation,
+        a: &Expr,
+        b: &Expr,
+        span: Span,
+    ) -> Result<String, Diagnostic> {
+        let Some(off) = self.arithmetic.comparison(a, b) else {
+            return Ok(format!("{} {} {}", self.word(a, span)?, code(relation), self.word(b, span)?));
+        };
+        let slack = self.slack_of(off, span)?;
+        let digits = pointed(&slack, self.program.machine.numbers.significant_digits.min(9));
+        let difference = a.clone() - b.clone();
+        Ok(match relation {
+            Relation::Greater | Relation::LessEqual => {
+                format!("{} {} {digits}", self.word(&difference, span)?, code(relation))
+            }
+            Relation::Less | Relation::GreaterEqual => {
+                format!("{} {} -{digits}", self.word(&difference, span)?, code(relation))
+            }
+            Relation::Equal | Relation::NotEqual => {
+                let apart = self.word(&difference.call(Function::Abs), span)?;
+                let word = if relation == Relation::Equal { "LE" } else { "GT" };
+                format!("{apart} {word} {digits}")
+            }
+        })
+    }
+
+    /// What a guard allows for a value that may be off by so much.
+    pub(super) fn slack_of(&mut self, off: f64, span: Span) -> Result<Rational, Diagnostic> {
+        let decimals = self.program.machine.numbers.decimals + 1;
+        let slack = one_digit_up(off, decimals).ok_or_else(|| {
+            let text = "how exactly the control works out this condition cannot be told";
+            Diagnostic::error(errors::NO_MACRO_FORM, span, text)
+                .hint("name its parts with `let`, or keep divisors away from 0 by the ranges")
+        })?;
+        if self.slack.as_ref().is_none_or(|known| *known < slack) {
+            self.slack = Some(slack.clone());
+        }
+        Ok(slack)
     }
 }
 

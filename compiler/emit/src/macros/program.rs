@@ -45,6 +45,10 @@ pub(super) struct Program<'m> {
     loops: Vec<(usize, usize)>,
     /// Alarms in the order of their guards: label, text, source.
     alarms: Vec<(u32, String, Option<Span>)>,
+    /// The numbers of the alarms as they are written, each with its source.
+    pub(super) raised: Vec<(u32, Option<Span>)>,
+    /// What the author should know.
+    pub(super) warnings: Vec<Diagnostic>,
 }
 
 /// Labels of alarms start here: a person sees from the number what a jump is for.
@@ -59,6 +63,8 @@ impl<'m> Program<'m> {
             labels: 0,
             loops: Vec::new(),
             alarms: Vec::new(),
+            raised: Vec::new(),
+            warnings: Vec::new(),
         }
     }
 
@@ -97,7 +103,7 @@ impl<'m> Program<'m> {
     /// The alarms, below everything else.
     pub(super) fn write_alarms(&mut self, span: Span, end: Option<u32>) -> Result<(), Diagnostic> {
         let alarms = std::mem::take(&mut self.alarms);
-        let numbers = self.machine.alarms.numbers;
+        let (numbers, most) = (self.machine.alarms.numbers, self.machine.alarms.text_length);
         for (i, (label, text, source)) in alarms.iter().enumerate() {
             match self.machine.alarms.variable {
                 Some(variable) => {
@@ -105,7 +111,10 @@ impl<'m> Program<'m> {
                         let text = format!("it needs {} alarms, more than the machine has", alarms.len());
                         Diagnostic::error(errors::NO_MACRO_FORM, span, text)
                     })?;
-                    self.w.alarm(*label, variable, number, text, *source);
+                    self.raised.push((number, *source));
+                    let shown = self.w.alarm(*label, variable, number, text, *source);
+                    self.warnings
+                        .extend(shown.map(|shown| cut_text(text, &shown, most, source.unwrap_or(span))));
                 }
                 None => {
                     self.w.label(*label);
@@ -161,6 +170,12 @@ impl<'m> Program<'m> {
         }
         ranges.into_iter().collect()
     }
+}
+
+fn cut_text(text: &str, shown: &str, most: usize, span: Span) -> Diagnostic {
+    let message = format!("the control shows only `{shown}` of the alarm `{text}`");
+    Diagnostic::warning(errors::ALARM_CUT, span, message)
+        .hint(format!("say it in {most} characters or fewer"))
 }
 
 fn too_many(span: Span, free: &str) -> Diagnostic {

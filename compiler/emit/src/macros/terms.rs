@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use borewright_motion::{Expr, Node};
-use borewright_number::Rational;
+use borewright_number::{Interval, Rational};
 
 /// A sum of products: each sorted list of factors with its coefficient.
 struct Sum(BTreeMap<Vec<Expr>, Rational>);
@@ -28,6 +28,25 @@ pub(super) fn size(expr: &Expr) -> usize {
     let mut count = 0;
     expr.walk(&mut |_| count += 1);
     count
+}
+
+/// A lower bound of the expression: from its enclosure, or from one of the facts, each of which is 0 or more. Where
+/// a multiple of a fact leaves only a rest whose enclosure is known, that rest is the bound.
+pub(super) fn least(expr: &Expr, facts: &[Expr], enclosed: &dyn Fn(&Expr) -> Interval) -> f64 {
+    let mut best = enclosed(expr).lo;
+    let Some(whole) = Sum::of(expr) else { return best };
+    for fact in facts {
+        let Some(part) = Sum::of(fact) else { continue };
+        for (factors, coefficient) in part.0.iter().filter(|(factors, _)| !factors.is_empty()) {
+            let Some(own) = whole.0.get(factors) else { continue };
+            let times = own / coefficient;
+            if times.signum() > 0 {
+                let rest = Sum(whole.0.clone()).plus(Sum(part.0.clone()).scaled(&-times)).rebuild();
+                best = best.max(enclosed(&rest).lo);
+            }
+        }
+    }
+    best
 }
 
 impl Sum {
@@ -142,6 +161,19 @@ mod tests {
         let second = pivot.minus(&Point::polar(&n("wall"), &n("start")));
         assert_eq!(simplify(&second.x).to_string(), "-(lead * cos(start))");
         assert_eq!(simplify(&(n("a") - (n("a") - n("b") / Expr::from(2)))).to_string(), "b / 2");
+    }
+
+    #[test]
+    fn a_requirement_bounds_what_ranges_do_not() {
+        let ranges = |e: &Expr| match e.to_string().as_str() {
+            "(bore - tool) / 2" => Interval::new(-22.0, 149.0),
+            other => Interval::point(other.parse().unwrap_or(-1.0e9)),
+        };
+        let wall = (n("bore") - n("tool")) / Expr::from(2);
+        let room = n("bore") - (n("tool") + Expr::number(Rational::from_decimal("0.8").unwrap()));
+        let told = |facts: &[Expr]| least(&wall, facts, &ranges);
+        assert_eq!(told(&[]), -22.0);
+        assert_eq!(told(&[n("pilot") - n("tool"), room]), 0.4);
     }
 
     #[test]

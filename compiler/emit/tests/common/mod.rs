@@ -2,7 +2,10 @@
 
 #![allow(dead_code, reason = "each test file takes what it needs")]
 #![allow(clippy::too_many_lines, reason = "a motion is a long literal")]
-#![allow(clippy::unwrap_used, reason = "a test may stop at what it did not expect")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test may stop at what it did not expect")]
+#![allow(clippy::indexing_slicing, reason = "coordinates are counted by hand here")]
+
+pub mod running;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -130,7 +133,7 @@ pub fn finish_bore() -> Motion {
             Relation::LessEqual,
             n("bore") - n("pilot"),
             num("2") * n("tool"),
-            "TOO MUCH STOCK FOR ONE TURN",
+            "TOO MUCH STOCK FOR A TURN",
         ),
     ];
     let pivot_value = Point::polar(&(n("wall") - n("lead")), &n("start"));
@@ -211,6 +214,11 @@ fn with(arguments: &[(&str, &str)], places: &[Point], speed: &str) -> Step {
             step(Action::Call(call)),
         ],
     })
+}
+
+/// The job with its sizes in the first turn changed.
+pub fn gearbox_with(first: &[(&str, &str)], seats: &[Point]) -> Motion {
+    Motion { body: vec![with(first, seats, "3200rpm")], ..gearbox() }
 }
 
 /// A job: two bearing seats of a wind-pump gearbox, measured before the last turn.

@@ -1,0 +1,319 @@
+//! The calls in a main program: the way to the travel height, then one block that calls, with its arguments.
+
+use std::collections::BTreeMap;
+
+use borewright_base::{Diagnostic, Span};
+use borewright_motion::{
+    FlatAction, FlatStep, Limits, Parameter, Relation, Spot, Symbol, Value, bind, evaluate, evaluate_with,
+    unroll,
+};
+use borewright_number::{Dimension, Interval, Rational, Rounding};
+
+use super::{Context, Emitter};
+use crate::errors;
+use crate::job::{Subprogram, travel_symbol};
+use crate::number::pointed;
+use crate::writer::Block;
+
+/// A parameter, what the call gives it, and the same rounded.
+struct Argument<'p> {
+    parameter: &'p Parameter,
+    exact: Value,
+    rounded: Rational,
+}
+
+impl Emitter<'_> {
+    /// All steps; those of a routine that is a subprogram become its call.
+    pub(super) fn steps(&mut self, steps: &[FlatStep]) -> Result<(), Diagnostic> {
+        let mut inside = 0usize;
+        for (i, step) in steps.iter().enumerate() {
+            let rest = steps.get(i + 1..).unwrap_or_default();
+            if let FlatAction::Enter { routine, at, place, places, arguments } = &step.action
+                && !self.subprograms.is_empty()
+            {
+                if inside == 0 {
+                    self.pass_comment(step);
+                    let of = if *places > 1 { format!(", PLACE {place} OF {places}") } else { String::new() };
+                    self.w.comment(&format!("{routine}{of}"));
+                    self.call(routine, at, arguments, &within(rest), step.span)?;
+                }
+                inside += 1;
+            } else if step.action == FlatAction::Leave && inside > 0 {
+                inside -= 1;
+                self.at = self.target(&step.end, step.span)?;
+                // The subprogram has set its own feeds.
+                self.feed = None;
+                self.deviation.pause();
+            } else if inside == 0 {
+                let before = i.checked_sub(1).and_then(|j| steps.get(j));
+                self.step(step, &Context { before, after: rest.first() })?;
+            }
+        }
+        Ok(())
+    }
+
+    /// What the main program calls.
+    pub(super) fn list_calls(&mut self) {
+        for sub in self.subprograms {
+            let word = crate::header::program_word(sub.number, self.machine).unwrap_or_default();
+            self.w.comment(&format!("CALLS {word} {}: LOAD BOTH", sub.routine.name));
+        }
+    }
+
+    fn call(
+        &mut self,
+        routine: &str,
+        at: &Spot,
+        arguments: &[(Symbol, Dimension, Value)],
+        inner: &[&FlatStep],
+        span: Span,
+    ) -> Result<(), Diagnostic> {
+        let subprograms = self.subprograms;
+        let Some(sub) = subprograms.iter().find(|s| s.routine.name == routine) else {
+            let text = format!("the call of `{routine}` has no subprogram: our own fault");
+            return Err(Diagnostic::error(errors::JOB_AS_MACRO, span, text));
+        };
+        let travel = self.travel(span)?;
+        let above = |s: &&FlatStep| {
+            s.end.z.as_ref().is_some_and(|z| z.relates(Relation::Greater, &travel) == Some(true))
+        };
+        if inner.iter().any(above) {
+            let text = format!("`{routine}` goes higher than the travel height of the job");
+            return Err(
+                Diagnostic::error(errors::JOB_AS_MACRO, span, text).hint("state a greater `travel z`")
+            );
+        }
+        self.down_to_travel(at, &travel, inner, span)?;
+        let given = self.arguments(sub, arguments);
+        let (plane, height) = self.admitted(sub, &given, at, inner, span)?;
+        self.deviation = self.deviation.and(sub.interface.deviation.moved(plane, height));
+        self.call_block(sub, &given, at, &travel, span)
+    }
+
+    fn travel(&self, span: Span) -> Result<Value, Diagnostic> {
+        let travel = self.motion.job.as_ref().map(|job| &job.travel);
+        travel.and_then(|t| evaluate(t, &BTreeMap::new()).ok()).ok_or_else(|| {
+            let text = "the travel height of a job in macro form must be a number";
+            Diagnostic::error(errors::JOB_AS_MACRO, span, text)
+        })
+    }
+
+    /// A subprogram begins at the travel height, with the length offset on. From the machine's home that is
+    /// reached above the place to which the routine itself would go first.
+    fn down_to_travel(
+        &mut self,
+        at: &Spot,
+        travel: &Value,
+        inner: &[&FlatStep],
+        span: Span,
+    ) -> Result<(), Diagnostic> {
+        if self.at[2].is_none() {
+            let first = inner.iter().find(|s| s.action == FlatAction::Rapid && s.end.x.is_some());
+            let (x, y) = match first.map(|s| (s.end.x.clone(), s.end.y.clone())) {
+                Some((Some(x), Some(y))) => (x, y),
+                _ => (at.x.clone(), at.y.clone()),
+            };
+            if let Some(offset) = self.work_pending.take() {
+                self.w.block(Block::code(&offset), span);
+            }
+            let (x, y) = (self.digits.steps(&x, span)?, self.digits.steps(&y, span)?);
+            let target = [Some(x), Some(y), None];
+            let block = self.plane_words(Block::code("G0"), target, true);
+            self.w.block(block, span);
+            self.at = target;
+            let z = self.digits.steps(travel, span)?;
+            self.rapid_z(z, span);
+        }
+        Ok(())
+    }
+
+    /// What the call has to say: a value that the routine's default gives as well is left to it.
+    fn arguments<'s>(
+        &self,
+        sub: &'s Subprogram,
+        arguments: &[(Symbol, Dimension, Value)],
+    ) -> Vec<Argument<'s>> {
+        let facts = self.cutter_facts();
+        let known = |s: &Symbol| {
+            let given = arguments.iter().find(|(symbol, ..)| symbol == s).map(|(_, _, value)| value.clone());
+            given.or_else(|| facts.get(s).cloned().map(Value::Exact))
+        };
+        let mut given = Vec::new();
+        for parameter in &sub.routine.parameters {
+            let Some(exact) = known(&parameter.symbol) else { continue };
+            let default = parameter.default.as_ref().and_then(|d| evaluate_with(d, &known).ok());
+            if sub.interface.vacant && default.as_ref() == Some(&exact) {
+                continue;
+            }
+            let rounded = self.rounded_argument(parameter, &exact);
+            given.push(Argument { parameter, exact, rounded });
+        }
+        given
+    }
+
+    /// In base units, as the decimals of the machine have it.
+    fn rounded_argument(&self, parameter: &Parameter, exact: &Value) -> Rational {
+        let unit = self.argument_unit(parameter.dimension);
+        let decimals = crate::macros::decimals(parameter.dimension, self.machine);
+        (exact.middle() / &unit).rounded(decimals, Rounding::Nearest) * unit
+    }
+
+    fn argument_unit(&self, dimension: Dimension) -> Rational {
+        if dimension.length == 1 { self.machine.unit() } else { Rational::ONE }
+    }
+
+    fn cutter_facts(&self) -> BTreeMap<Symbol, Rational> {
+        let tool = self.tool.and_then(|i| self.motion.job.as_ref()?.tools.get(i));
+        let facts = tool.into_iter().flat_map(|t| &t.fields);
+        let value = |e| evaluate(e, &BTreeMap::new()).ok().map(|v| v.middle());
+        facts.filter_map(|(field, e)| Some((field.symbol(), value(e)?))).collect()
+    }
+
+    /// The rounded arguments are held against the routine's ranges and requirements, and its motion at them
+    /// against the exact one: how far they are apart along an axis, and in height.
+    fn admitted(
+        &self,
+        sub: &Subprogram,
+        given: &[Argument<'_>],
+        at: &Spot,
+        inner: &[&FlatStep],
+        span: Span,
+    ) -> Result<(f64, f64), Diagnostic> {
+        let off = |x: &Value| self.digits.exact_steps(&x.middle());
+        let near = |v: &Rational| (v - &v.rounded(0, Rounding::Nearest)).abs().is_zero();
+        let exact = given.iter().all(|g| g.exact.exact() == Some(&g.rounded));
+        let placed = [&at.x, &at.y].into_iter().all(|v| near(&off(v)));
+        let values = given.iter().map(|g| (g.parameter.symbol.clone(), g.rounded.clone()));
+        let values: BTreeMap<Symbol, Rational> = values.chain(self.cutter_facts()).collect();
+        let refuse = |why: String| {
+            let text = format!(
+                "the arguments of this call, rounded to what the machine takes, are not admitted: {why}"
+            );
+            Diagnostic::error(errors::SIZES, span, text)
+                .hint("give the routine sizes that end within the decimals of the machine")
+        };
+        bind(&sub.routine, &values).map_err(|e| refuse(e.to_string()))?;
+        if exact && placed {
+            return Ok((0.0, 0.0));
+        }
+        let steps = unroll(&sub.routine, &values, Limits::default()).map_err(|e| refuse(e.to_string()))?;
+        let moves = |s: &&FlatStep| s.action != FlatAction::Retract;
+        let (worked, wanted): (Vec<_>, Vec<_>) =
+            (steps.iter().filter(moves).collect(), inner.iter().copied().filter(moves).collect());
+        if worked.len() != wanted.len() {
+            return Err(refuse("they give another number of moves".to_owned()));
+        }
+        Ok(self.apart(&worked, &wanted, at))
+    }
+
+    /// How far the moves at rounded arguments are from the exact ones.
+    fn apart(&self, worked: &[&FlatStep], wanted: &[&FlatStep], at: &Spot) -> (f64, f64) {
+        let unit = Interval::from_rational(&self.machine.unit());
+        // The rounded place, less the exact one.
+        let place = |v: &Value| {
+            let rounded = self.digits.exact_steps(&v.middle()).rounded(0, Rounding::Nearest);
+            Interval::from_rational(&(rounded * self.machine.resolution()))
+        };
+        let (x, y) = (place(&at.x), place(&at.y));
+        let mut most = (0.0f64, 0.0f64);
+        let off = |a: Option<&Value>, b: Option<&Value>, shift: Interval| match (a, b) {
+            (Some(a), Some(b)) => ((a.interval() + shift - b.interval()) / unit).abs().hi,
+            _ => 0.0,
+        };
+        for (a, b) in worked.iter().zip(wanted) {
+            let plane =
+                off(a.end.x.as_ref(), b.end.x.as_ref(), x).max(off(a.end.y.as_ref(), b.end.y.as_ref(), y));
+            most.0 = most.0.max(plane);
+            if let (FlatAction::Arc { about: p, .. }, FlatAction::Arc { about: q, .. }) =
+                (&a.action, &b.action)
+            {
+                most.0 = most.0.max(off(Some(&p.x), Some(&q.x), x)).max(off(Some(&p.y), Some(&q.y), y));
+            }
+            most.1 = most.1.max(off(a.end.z.as_ref(), b.end.z.as_ref(), Interval::ZERO));
+        }
+        most
+    }
+
+    fn call_block(
+        &mut self,
+        sub: &Subprogram,
+        given: &[Argument<'_>],
+        at: &Spot,
+        travel: &Value,
+        span: Span,
+    ) -> Result<(), Diagnostic> {
+        let mut words: Vec<(Symbol, String)> = Vec::new();
+        for g in given {
+            let decimals = crate::macros::decimals(g.parameter.dimension, self.machine);
+            let value = &g.rounded / &self.argument_unit(g.parameter.dimension);
+            words.push((g.parameter.symbol.clone(), pointed(&value, decimals)));
+        }
+        let mut length = |symbol: Symbol, value: &Value| {
+            let digits = self.digits.of_steps(self.digits.steps(value, span)?);
+            words.push((symbol, digits));
+            Ok::<_, Diagnostic>(())
+        };
+        length(travel_symbol(), travel)?;
+        match &sub.interface.centre {
+            Some((x, y)) => {
+                length(x.clone(), &at.x)?;
+                length(y.clone(), &at.y)?;
+            }
+            None if at.x.middle().is_zero() && at.y.middle().is_zero() => {}
+            None => {
+                let text = format!(
+                    "`{}` uses the letters X and Y itself: nothing is left to place it",
+                    sub.routine.name
+                );
+                return Err(Diagnostic::error(errors::LETTER, span, text));
+            }
+        }
+        self.write_call(sub, &words, span);
+        Ok(())
+    }
+
+    fn write_call(&mut self, sub: &Subprogram, words: &[(Symbol, String)], span: Span) {
+        let number = sub.number.to_string();
+        let machine = self.machine;
+        let place = |symbol: &Symbol| sub.interface.of.get(symbol).copied();
+        match (sub.interface.vacant, &machine.calls.macro_call, &machine.calls.subprogram) {
+            (true, Some(word), _) => {
+                let mut block = Block::code(word).word('P', &number);
+                for (symbol, digits) in words {
+                    if let Some(letter) = place(symbol).and_then(|t| t.letter) {
+                        block = block.word(letter, digits);
+                    }
+                }
+                self.w.call(block, span);
+            }
+            (_, _, word) => {
+                for (symbol, digits) in words {
+                    if let Some(taken) = place(symbol) {
+                        let note = symbol.name().replace('.', " ");
+                        self.w.assign_text(&taken.variable.to_string(), digits, &note, Some(span));
+                    }
+                }
+                let word = word.clone().unwrap_or_default();
+                self.w.block(Block::code(&word).word('P', &number), span);
+            }
+        }
+    }
+}
+
+/// The steps up to the end of the routine that has just been entered.
+fn within(rest: &[FlatStep]) -> Vec<&FlatStep> {
+    let mut depth = 1usize;
+    let mut inner = Vec::new();
+    for step in rest {
+        if matches!(step.action, FlatAction::Enter { .. }) {
+            depth += 1;
+        } else if step.action == FlatAction::Leave {
+            depth -= 1;
+        }
+        if depth == 0 {
+            break;
+        }
+        inner.push(step);
+    }
+    inner
+}

@@ -1,0 +1,307 @@
+//! Programs for a control that works out expressions but compares nothing: RS274/NGC after NISTIR 6556.
+//!
+//! Nothing can be refused and nothing repeated there. So whatever decides a count, a branch or a requirement is
+//! fixed when the program is written; loops are written out; the parameters that decide nothing stay variables at
+//! the top of the program, each with its range in the header.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use borewright_base::{Diagnostic, Span};
+use borewright_motion::{
+    Action, Clause, Expr, Function, Let, Motion, Node, Passes, Step, Symbol, Value, bind, evaluate,
+};
+use borewright_number::Rational;
+
+use super::inline_calls;
+use crate::{Settings, blocks, errors};
+
+/// Most steps that are written out.
+const MOST: usize = 20_000;
+
+/// The motion with all but its free parameters fixed, its loops written out and its requirements met; and the fixed
+/// parameters with their values.
+pub(super) fn fix(
+    motion: &Motion,
+    settings: &Settings,
+) -> Result<(Motion, Vec<(Symbol, Rational)>), Diagnostic> {
+    let known = bind(motion, &settings.values)
+        .map_err(|e| blocks::unroll_error(motion, &borewright_motion::UnrollError::Bind(e)))?;
+    let mut fixed_motion = motion.clone();
+    fixed_motion.body = inline_calls(&motion.body, &mut 0);
+    let deciding = deciding(&fixed_motion);
+    let mut fixed: BTreeMap<Symbol, Expr> = BTreeMap::new();
+    let mut told = Vec::new();
+    for parameter in &mut fixed_motion.parameters {
+        let Some(value) = known.get(&parameter.symbol).and_then(Value::exact) else {
+            let text = format!("`{}` has no exact value", parameter.symbol);
+            return Err(Diagnostic::error(errors::SIZES, parameter.span, text));
+        };
+        if deciding.contains(&parameter.symbol) {
+            fixed.insert(parameter.symbol.clone(), Expr::number(value.clone()));
+            told.push((parameter.symbol.clone(), value.clone()));
+        } else {
+            parameter.default = Some(Expr::number(value.clone()));
+        }
+    }
+    fixed_motion.parameters.retain(|p| !deciding.contains(&p.symbol));
+    let mut put = Putting { values: fixed, left: MOST };
+    let mut head = Vec::new();
+    for clause in &fixed_motion.head {
+        // Requirements hold: the values have just been bound.
+        if let Clause::Let(l) = clause
+            && let Some(l) = put.named(l)
+        {
+            head.push(Clause::Let(l));
+        }
+    }
+    fixed_motion.head = head;
+    fixed_motion.body = put.steps(&fixed_motion.body)?;
+    Ok((fixed_motion, told))
+}
+
+/// The parameters that decide a count, a branch, a requirement or a rounding.
+fn deciding(motion: &Motion) -> BTreeSet<Symbol> {
+    let mut names = BTreeSet::new();
+    for clause in &motion.head {
+        match clause {
+            Clause::Require(r) => names.extend(r.condition.symbols()),
+            Clause::Let(l) => choosing(&l.value, &mut names),
+        }
+    }
+    for parameter in &motion.parameters {
+        parameter.default.iter().for_each(|d| choosing(d, &mut names));
+    }
+    in_steps(&motion.body, &mut names);
+    // Through the names of values to the parameters behind them.
+    for _ in 0..64 {
+        let before = names.len();
+        behind(&motion.body, &mut names);
+        for clause in motion.head.iter().rev() {
+            if let Clause::Let(l) = clause
+                && names.contains(&l.symbol)
+            {
+                names.extend(l.value.symbols());
+            }
+        }
+        if names.len() == before {
+            break;
+        }
+    }
+    names
+}
+
+fn behind(steps: &[Step], names: &mut BTreeSet<Symbol>) {
+    for step in steps {
+        match &step.action {
+            Action::Let(l) if names.contains(&l.symbol) => names.extend(l.value.symbols()),
+            Action::Passes(passes) => behind(&passes.body, names),
+            Action::Repeat { body, .. } | Action::With { body, .. } => behind(body, names),
+            Action::Retract
+            | Action::RapidTo(_)
+            | Action::RapidZ(_)
+            | Action::Line { .. }
+            | Action::Arc { .. }
+            | Action::Turn { .. }
+            | Action::Call(_)
+            | Action::Dwell(_)
+            | Action::Spindle { .. }
+            | Action::Coolant(_)
+            | Action::Stop(_)
+            | Action::Let(_) => {}
+        }
+    }
+}
+
+fn in_steps(steps: &[Step], names: &mut BTreeSet<Symbol>) {
+    for step in steps {
+        match &step.action {
+            Action::Passes(passes) => {
+                for e in [&passes.from, &passes.to, &passes.by] {
+                    names.extend(e.symbols());
+                }
+                in_steps(&passes.body, names);
+            }
+            Action::Repeat { count, body, .. } => {
+                names.extend(count.symbols());
+                in_steps(body, names);
+            }
+            Action::With { body, .. } => in_steps(body, names),
+            Action::Retract
+            | Action::RapidTo(_)
+            | Action::RapidZ(_)
+            | Action::Line { .. }
+            | Action::Arc { .. }
+            | Action::Turn { .. }
+            | Action::Call(_)
+            | Action::Dwell(_)
+            | Action::Spindle { .. }
+            | Action::Coolant(_)
+            | Action::Stop(_)
+            | Action::Let(_) => {}
+        }
+        each_expr(&step.action, &mut |e| choosing(e, names));
+    }
+}
+
+/// What a value chooses by.
+fn choosing(e: &Expr, names: &mut BTreeSet<Symbol>) {
+    e.walk(&mut |part| match part.node() {
+        Node::If(condition, ..) => names.extend(condition.symbols()),
+        Node::Min(a, b) | Node::Max(a, b) => {
+            names.extend(a.symbols());
+            names.extend(b.symbols());
+        }
+        Node::Call(Function::Ceil | Function::Floor, a) => names.extend(a.symbols()),
+        Node::Number(_)
+        | Node::Pi
+        | Node::Symbol(_)
+        | Node::Add(..)
+        | Node::Sub(..)
+        | Node::Mul(..)
+        | Node::Div(..)
+        | Node::Neg(_)
+        | Node::Call(..) => {}
+    });
+}
+
+fn each_expr(action: &Action, visit: &mut dyn FnMut(&Expr)) {
+    match action {
+        Action::Let(l) => visit(&l.value),
+        Action::RapidTo(p) => [&p.x, &p.y].into_iter().for_each(visit),
+        Action::RapidZ(z) | Action::Dwell(z) => visit(z),
+        Action::Line { to, z, feed } => {
+            let plane = to.iter().flat_map(|p| [&p.x, &p.y]);
+            plane.chain(z).chain(feed).for_each(visit);
+        }
+        Action::Arc { to, z, about, feed, .. } => {
+            [&to.x, &to.y, &about.x, &about.y].into_iter().chain(z).chain(feed).for_each(visit);
+        }
+        Action::Turn { z, about, feed, .. } => {
+            [&about.x, &about.y].into_iter().chain(z).chain(feed).for_each(visit);
+        }
+        Action::Retract
+        | Action::Passes(_)
+        | Action::Repeat { .. }
+        | Action::Call(_)
+        | Action::With { .. }
+        | Action::Spindle { .. }
+        | Action::Coolant(_)
+        | Action::Stop(_) => {}
+    }
+}
+
+struct Putting {
+    values: BTreeMap<Symbol, Expr>,
+    left: usize,
+}
+
+impl Putting {
+    fn expr(&self, e: &Expr) -> Expr {
+        e.substitute(&|s| self.values.get(s).cloned())
+    }
+
+    fn optional(&self, e: Option<&Expr>) -> Option<Expr> {
+        e.map(|e| self.expr(e))
+    }
+
+    /// A name whose value is a number now is put in itself.
+    fn named(&mut self, l: &Let) -> Option<Let> {
+        let value = self.expr(&l.value);
+        if value.as_number().is_some() {
+            self.values.insert(l.symbol.clone(), value);
+            return None;
+        }
+        Some(Let { value, ..l.clone() })
+    }
+
+    fn steps(&mut self, steps: &[Step]) -> Result<Vec<Step>, Diagnostic> {
+        let mut put = Vec::new();
+        for step in steps {
+            self.step(step, &mut put)?;
+        }
+        Ok(put)
+    }
+
+    fn step(&mut self, step: &Step, put: &mut Vec<Step>) -> Result<(), Diagnostic> {
+        let span = step.span;
+        self.left = self.left.checked_sub(1).ok_or_else(|| {
+            Diagnostic::error(errors::UNROLL, span, format!("written out, it has more than {MOST} steps"))
+        })?;
+        let point = |p| borewright_motion::Point::substitute(p, &|s| self.values.get(s).cloned());
+        let action = match &step.action {
+            Action::Let(l) => match self.named(l) {
+                Some(l) => Action::Let(l),
+                None => return Ok(()),
+            },
+            Action::RapidTo(p) => Action::RapidTo(point(p)),
+            Action::RapidZ(z) => Action::RapidZ(self.expr(z)),
+            Action::Dwell(time) => Action::Dwell(self.expr(time)),
+            Action::Line { to, z, feed } => Action::Line {
+                to: to.as_ref().map(point),
+                z: self.optional(z.as_ref()),
+                feed: self.optional(feed.as_ref()),
+            },
+            Action::Arc { way, to, z, about, feed } => Action::Arc {
+                way: *way,
+                to: point(to),
+                z: self.optional(z.as_ref()),
+                about: point(about),
+                feed: self.optional(feed.as_ref()),
+            },
+            Action::Turn { way, z, about, feed } => Action::Turn {
+                way: *way,
+                z: self.optional(z.as_ref()),
+                about: point(about),
+                feed: self.optional(feed.as_ref()),
+            },
+            Action::Passes(passes) => return self.passes(passes, span, put),
+            Action::Repeat { index, count, body } => {
+                let turns = self.whole(count, span)?;
+                for turn in 1..=turns {
+                    self.values.insert(index.clone(), Expr::number(Rational::from(turn)));
+                    put.extend(self.steps(body)?);
+                }
+                return Ok(());
+            }
+            Action::Retract => Action::Retract,
+            Action::Call(_)
+            | Action::With { .. }
+            | Action::Spindle { .. }
+            | Action::Coolant(_)
+            | Action::Stop(_) => step.action.clone(),
+        };
+        put.push(Step { action, span });
+        Ok(())
+    }
+
+    fn passes(&mut self, passes: &Passes, span: Span, put: &mut Vec<Step>) -> Result<(), Diagnostic> {
+        let count = self.whole(&passes.count_value(), span)?;
+        for index in 1..=count {
+            let number = |n: i64| Expr::number(Rational::from(n));
+            let value = if index == count {
+                passes.to.clone()
+            } else {
+                passes.value_at(number(index), number(count))
+            };
+            let value = self.expr(&value);
+            self.values.insert(passes.value.clone(), value);
+            self.values.insert(passes.index.clone(), number(index));
+            self.values.insert(passes.count.clone(), number(count));
+            put.extend(self.steps(&passes.body)?);
+        }
+        Ok(())
+    }
+
+    fn whole(&self, count: &Expr, span: Span) -> Result<i64, Diagnostic> {
+        let value = evaluate(&self.expr(count), &BTreeMap::new()).ok();
+        let whole = value.and_then(|v| v.exact().and_then(Rational::to_i64));
+        let most = i64::try_from(MOST).unwrap_or(i64::MAX);
+        whole.filter(|n| (0..=most).contains(n)).ok_or_else(|| {
+            Diagnostic::error(
+                errors::UNROLL,
+                span,
+                "how often this loop runs cannot be told, or it is too often",
+            )
+        })
+    }
+}

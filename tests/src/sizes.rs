@@ -148,7 +148,8 @@ pub fn filled(motion: &Motion, given: &Sizes, seed: u64) -> Option<Sizes> {
     let mut random = Random::seeded(seed, &motion.name);
     let fixed: Floats = given.iter().map(|(s, v)| (s.clone(), v.to_f64())).collect();
     for attempt in 0..20_000 {
-        let mut at = draw(motion, &mut random, attempt);
+        // Defaults first: what is left out is what the counterexample may be about.
+        let mut at = draw(motion, &mut random, if attempt < 10_000 { 2 * attempt } else { attempt });
         at.retain(|s, _| !given.contains_key(s));
         let mut env = floats(motion, &at);
         env.extend(fixed.clone());

@@ -194,6 +194,8 @@ fn bracketed(e: &Expr, text: String) -> String {
 
 #[cfg(test)]
 mod tests {
+    use borewright_number::Rational;
+
     use super::*;
 
     fn symbol(name: &str) -> Expr {

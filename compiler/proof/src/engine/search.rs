@@ -106,11 +106,7 @@ impl Prover {
         self.goal = goal;
         let point = point?;
         let value = Evaluator::new(&point).term(&self.store.terms, term)?.interval();
-        if value.lo > 0.0 {
-            Some(Relation::Greater)
-        } else {
-            (value.hi < 0.0).then_some(Relation::Less)
-        }
+        if value.lo > 0.0 { Some(Relation::Greater) } else { (value.hi < 0.0).then_some(Relation::Less) }
     }
 
     /// Some points at which all hypotheses hold.

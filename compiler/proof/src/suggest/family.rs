@@ -175,7 +175,9 @@ impl Family {
         let least = if self.knob == Knob::Slack { self.least_step() } else { 0.0 };
         let short = short::as_short(bad).map(|number| member(number, true));
         let above = short::above(bad, least).map(|number| member(number, false));
-        short.into_iter().chain(above).filter(|m| self.makes_sense(&m.number)).collect()
+        // Where some allowance is enough, none at all is the plainest thing to ask for.
+        let none = (self.knob == Knob::Slack && bad < 0.0).then(|| member(Rational::ZERO, false));
+        short.into_iter().chain(above).chain(none).filter(|m| self.makes_sense(&m.number)).collect()
     }
 
     /// 0.05 mm, or two thousandths of an inch.

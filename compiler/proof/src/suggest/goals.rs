@@ -128,6 +128,7 @@ type Wording = (Relation, Expr, Expr);
 /// The comparison as it stands, sorted out, and with lets in the place of what they stand for.
 fn wordings(words: &Words, relation: Relation, a: &Expr, b: &Expr) -> Vec<Wording> {
     let mut all = vec![upright((relation, a.clone(), b.clone()))];
+    all.extend(Sum::of(&(b.clone() - a.clone())).and_then(|sum| sides(words, relation, &sum)));
     let (a, b) = (words.inline_plain(a), words.inline_plain(b));
     if let Some(sum) = Sum::of(&(b.clone() - a.clone())) {
         all.extend(sides(words, relation, &sum));

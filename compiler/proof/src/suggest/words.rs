@@ -79,8 +79,8 @@ impl Words {
     /// As [`Self::inline`], but cells of a table's row keep their names.
     pub(crate) fn inline_plain(&self, expr: &Expr) -> Expr {
         expr.substitute(&|s| {
-            let plain = !s.name().contains('.');
-            let value = self.lets.iter().rev().find(|(name, _)| name == s).filter(|_| plain)?;
+            let is_cell = s.name().contains('.') && self.get(s).is_some();
+            let value = self.lets.iter().rev().find(|(name, _)| name == s).filter(|_| !is_cell)?;
             Some(self.inline_plain(&value.1))
         })
     }
@@ -116,6 +116,8 @@ fn is_choice(motion: &Motion, symbol: &Symbol) -> bool {
     };
     for clause in &motion.head {
         match clause {
+            // What a table or a pattern brings tells numbers apart as well.
+            Clause::Let(l) if l.symbol.name().contains('.') => {}
             Clause::Let(l) => l.value.walk(&mut |e| {
                 if let Node::If(c, _, _) = e.node() {
                     look(c);

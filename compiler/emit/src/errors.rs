@@ -30,7 +30,7 @@ borewright_base::codes! {
     /// `spindle cw 90000rpm`
     MACHINE_LIMIT = "E0734" "beyond-machine-limit";
     /// an expression that fits on no line
-    LINE_TOO_LONG = "E0737" "line-too-long";
+    BLOCK_TOO_LONG = "E0737" "block-too-long";
     /// `requires a < b else "A TEXT LONGER THAN THE CONTROL SHOWS"`
     ALARM_CUT = "E0736" "alarm-text-cut";
     /// `wear: 0.1mm` in a form that cannot follow it

@@ -73,7 +73,7 @@ pub(crate) fn fits(w: &Writer, machine: &Machine, span: Span) -> Result<(), Diag
     match w.longest() {
         Some((line, at)) if line.len() > machine.text.block_length.max(machine.text.line_length) => {
             let text = format!("a line of {} characters is too long for the machine: `{line}`", line.len());
-            Err(Diagnostic::error(errors::LINE_TOO_LONG, at.unwrap_or(span), text).hint(format!(
+            Err(Diagnostic::error(errors::BLOCK_TOO_LONG, at.unwrap_or(span), text).hint(format!(
                 "the machine file allows {}; name parts of long expressions with `let`, or give fewer arguments",
                 machine.text.block_length
             )))

@@ -27,7 +27,7 @@ pub fn assume(motion: &Motion) -> Vec<Assumption> {
         .filter_map(|m| pilot(motion, m))
         .chain(motion.given.iter().map(|g| given(motion, g)));
     let expected = crate::oblige::expected(motion).into_iter().map(|text| ("pilot", text));
-    let cores = motion.made.iter().filter_map(core);
+    let cores = motion.made.iter().filter(|m| !dug_here(motion, m)).filter_map(core);
     let worn = motion.job.iter().flat_map(|job| &job.tools).filter_map(|tool| wear(motion, tool));
     let cutter = motion.demands.iter().flat_map(|d| &d.rules).map(|d| demand(motion, d));
     let always = ALWAYS.iter().map(|(name, text)| (*name, (*text).to_owned()));
@@ -54,6 +54,15 @@ const ROUTINE: &[(&str, &str)] = &[
     ("spindle", "a right-hand cutter turns clockwise, seen from above, before the routine is called"),
     ("length", "the tool length offset is on before the routine is called"),
 ];
+
+/// The pilot hole of a feature is another feature that is made here, at the same places.
+fn dug_here(motion: &Motion, made: &Made) -> bool {
+    let Shape::Hole { pilot: Some(pilot), .. } = &made.feature.shape else { return false };
+    motion.made.iter().any(|other| {
+        let same = other.feature.at == made.feature.at && other.feature.name != made.feature.name;
+        same && matches!(&other.feature.shape, Shape::Hole { diameter, .. } if diameter == pilot)
+    })
+}
 
 fn pilot(motion: &Motion, made: &Made) -> Option<(&'static str, String)> {
     let name = &made.feature.name;

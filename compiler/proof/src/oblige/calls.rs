@@ -318,6 +318,11 @@ fn free_before(context: &Context<'_>, there: &MadeThere) -> Vec<Free> {
         }
     }
     for made in &context.motion.made {
+        // A pilot hole that is made here, as another feature, is not there before.
+        let dug = context.solids_of(&made.feature).iter().any(|s| super::safe::dug_here(context, s));
+        if dug && matches!(made.feature.shape, Shape::Hole { .. }) {
+            continue;
+        }
         for at in places(&made.feature, &there.at) {
             free.extend(Free::before(&made.feature.shape, &flatten(scope, &at)));
         }

@@ -7,7 +7,7 @@ use super::shape::{Solid, cutter_radius, length};
 use super::tidy::tidy;
 use super::turns::{Landing, Round, meet, rounds};
 use super::walk::Path;
-use super::{Context, Draft, Move, height, spiral};
+use super::{Context, Draft, Move, height};
 use crate::{ConcreteCheck, Kind};
 
 /// The ways round at one level: those of one loop of passes downwards at one height of its value, or all at
@@ -33,8 +33,6 @@ pub(crate) fn oblige(context: &mut Context<'_>, solid: &Solid, promise: &Promise
         .filter(|r| centre.as_ref().is_some_and(|c| r.turn.at.scope.same_point(&r.about, c)))
         .collect();
     if let Some(centre) = &centre {
-        let spirals = spiral::rounds(context, centre, &draft);
-        all.extend(spirals);
         all.extend(plunges(context, solid, centre));
         // In the order of the text, as they are cut.
         let place = |r: &Round| context.place_of(&r.turn);
@@ -77,7 +75,6 @@ fn plunges(context: &Context<'_>, solid: &Solid, centre: &Point) -> Vec<Round> {
             arm: Point::centre(),
             descent,
             rings: None,
-            reach: None,
             turn: m,
         })
     };
@@ -185,19 +182,17 @@ fn link(
     let scope = at.scope.clone();
     let cutter = cutter_radius(&scope);
     let path = length(context, &scope, &round.arm);
-    // A spiral is not everywhere equally far from the centre.
-    let (least, greatest) = round.reach.clone().unwrap_or((path.clone(), path));
     let dead = Expr::symbol(&Field::Dead.symbol()) / Expr::from(2);
     let joins = |reached: &Expr| {
-        Condition::at_most(tidy(&(greatest.clone() - cutter.clone() - reached.clone())), Expr::zero())
+        Condition::at_most(tidy(&(path.clone() - cutter.clone() - reached.clone())), Expr::zero())
     };
     let no_pin = |inner: &Expr| {
-        Condition::at_least(tidy(&(least.clone() + inner.clone() - dead.clone())), Expr::zero())
+        Condition::at_least(tidy(&(path.clone() + inner.clone() - dead.clone())), Expr::zero())
     };
     let (meets, pin, end) = match &round.rings {
-        None => (joins(reached), no_pin(reached), least.clone()),
+        None => (joins(reached), no_pin(reached), path.clone()),
         Some(ring) => {
-            let put = |to: &Expr| least.substitute(&|s| (*s == ring.value).then(|| to.clone()));
+            let put = |to: &Expr| path.substitute(&|s| (*s == ring.value).then(|| to.clone()));
             let earlier = put(&ring.before) + cutter.clone();
             // The first ring takes up from the pilot, each later one from the ring before.
             let begins = match &ring.from {

@@ -3,7 +3,7 @@
 
 use borewright_base::Span;
 use borewright_motion::{
-    Action, Clause, Condition, Expr, Function, Motion, Node, Parameter, Point, Shape, Step,
+    Action, Clause, Condition, Expr, Feature, Function, Motion, Node, Parameter, Point, Shape, Step,
 };
 
 use super::scope::Scope;
@@ -93,7 +93,39 @@ fn definitions(context: &mut Context<'_>) {
             partial(context, &whole, &[], e, feature.span);
         }
     }
+    motion.made.iter().for_each(|made| possible(context, &whole, &made.feature));
     in_body(context, motion);
+}
+
+/// What is made is a volume: promises about an empty one would say nothing.
+fn possible(context: &mut Context<'_>, scope: &Scope, feature: &Feature) {
+    let zero = Expr::zero;
+    let (floor, top, sizes) = match &feature.shape {
+        Shape::Hole { diameter, floor, top, pilot } => {
+            let pilot = pilot.iter().map(|p| Condition::at_most(p.clone(), diameter.clone()));
+            let sizes = [Condition::greater(diameter.clone(), zero())].into_iter().chain(pilot);
+            (floor, top, Condition::all(sizes))
+        }
+        Shape::Boss { diameter, blank, floor, top } => {
+            let sizes = [
+                Condition::greater(diameter.clone(), zero()),
+                Condition::at_least(blank.clone(), diameter.clone()),
+            ];
+            (floor, top, Condition::all(sizes))
+        }
+        Shape::Ring { outer, inner, floor, top } => {
+            let sizes =
+                [Condition::greater(inner.clone(), zero()), Condition::greater(outer.clone(), inner.clone())];
+            (floor, top, Condition::all(sizes))
+        }
+    };
+    let goal = Condition::all([Condition::greater(top.clone(), floor.clone()), sizes]);
+    let why = format!(
+        "`{}` has metal to remove: its floor lies below its top, its walls in their order",
+        feature.name
+    );
+    let draft = Draft::new(Kind::Feature, format!("feature/{}", feature.name), why);
+    context.add_with(draft, scope, &[], feature.span, goal);
 }
 
 /// Divisors of the body, at the loops and moves where they stand.

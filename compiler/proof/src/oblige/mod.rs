@@ -24,7 +24,6 @@ mod joints;
 mod safe;
 mod scope;
 mod shape;
-mod spiral;
 mod tidy;
 mod turns;
 mod walk;
@@ -306,7 +305,7 @@ impl Context<'_> {
         self.motion.made.iter().flat_map(|m| self.solids_of(&m.feature)).collect()
     }
 
-    fn solids_of(&self, feature: &Feature) -> Vec<Solid> {
+    pub(crate) fn solids_of(&self, feature: &Feature) -> Vec<Solid> {
         if feature.pattern().is_some() {
             return Vec::new();
         }

@@ -157,7 +157,7 @@ fn air(context: &Context<'_>) -> Vec<Air> {
 }
 
 /// The pilot hole of a feature is made here, as another feature with the same centre: it is not there before.
-fn dug_here(context: &Context<'_>, solid: &super::Solid) -> bool {
+pub(crate) fn dug_here(context: &Context<'_>, solid: &super::Solid) -> bool {
     let centre = |s: &super::Solid| s.walls.first().map(|w| w.centre.clone());
     let Some(own) = centre(solid) else { return true };
     context.solids().iter().filter(|other| other.name != solid.name).any(|other| {

@@ -27,8 +27,6 @@ pub(crate) struct Round {
     pub descent: Option<Passes>,
     /// The loop that takes it outward or inward.
     pub rings: Option<Ring>,
-    /// Of a spiral: its least and its greatest distance from the centre.
-    pub reach: Option<(Expr, Expr)>,
 }
 
 /// A loop in which each way round follows the one before, further out.
@@ -84,7 +82,7 @@ pub(crate) fn rounds(context: &Context<'_>) -> Vec<Round> {
         let arm = Point { x: plain(&arm.x), y: plain(&arm.y) };
         let descent = Round::descent_of(context, &turn, &to);
         let rings = Ring::of(context, &turn, &[&arm.x, &arm.y]);
-        Some(Round { from, to, about, arm, descent, rings, reach: None, turn })
+        Some(Round { from, to, about, arm, descent, rings, turn })
     };
     context.moves().into_iter().filter(|m| m.at.certain).filter_map(round).collect()
 }

@@ -62,7 +62,7 @@ pub enum Manner {
 /// How much one routine's suggestions may cost, in steps of the engine.
 const ALL_STEPS: u64 = 400_000;
 const TRIAL_STEPS: u64 = 6_000;
-const MOST_OPEN: u32 = 10;
+const MOST_OPEN: u32 = 24;
 const MOST_TRIES: u32 = 400;
 const SAMPLES: u64 = 240;
 const MOST_SEARCHES: usize = 6;

@@ -45,7 +45,7 @@ enum Maker {
 /// A requirement must leave a twentieth of what is admitted now.
 const LEAST_KEPT: f64 = 0.05;
 /// How much a longer text must bring: a word is worth this part of the admitted points.
-const WORTH: f64 = 0.01;
+const WORTH: f64 = 0.006;
 const MOST_FAILED: u32 = 8;
 const TRIES: u64 = 48;
 /// Proofs that fail are what takes time.

@@ -2,7 +2,7 @@
 
 use borewright_base::Span;
 use borewright_machine::Machine;
-use borewright_motion::{Motion, Parameter, Symbol};
+use borewright_motion::{Clause, Motion, Parameter, Requirement, Symbol};
 use borewright_number::Rational;
 use borewright_proof::{Interface, Tolerance};
 
@@ -42,9 +42,20 @@ pub(crate) fn of_macro(motion: &Motion, machine: &Machine, parts: MacroParts<'_>
         values: parts.settings.values.clone(),
         reach: Some(['X', 'Y'].map(|axis| macros::farthest(machine, axis))),
         alarms: parts.alarms,
+        demanded: demanded(motion, parts.travel.as_ref()),
         travel: parts.travel,
         tolerance,
     }
+}
+
+/// The requirements that speak of the height at which a job travels.
+fn demanded(motion: &Motion, travel: Option<&Parameter>) -> Vec<Requirement> {
+    let own = |clause: &Clause| match clause {
+        Clause::Require(r) => Some(r.clone()),
+        Clause::Let(_) => None,
+    };
+    let speaks = |r: &Requirement| travel.is_some_and(|t| r.condition.symbols().contains(&t.symbol));
+    motion.head.iter().filter_map(own).filter(speaks).collect()
 }
 
 /// Of plain blocks.

@@ -226,71 +226,75 @@ impl<'a> Runner<'a> {
         exits: &mut Vec<Exit>,
     ) -> Result<(), Reason> {
         let span = block.span;
-        let ended = |state, ending| Exit { state, how: How::Ended(ending), span };
         while let Some(effect) = effects.pop_front() {
-            match effect {
-                Effect::Require { condition, fault } => {
-                    self.require(&mut state, &condition.0, &fault, span)?;
+            if let Effect::When { condition, effects: inner } = effect {
+                let condition = state.bounds.settle_in(&condition.0);
+                if let Some(why) = ban_in(&condition) {
+                    return Err(Reason::new(span, format!("a condition hangs on {why}")));
                 }
-                Effect::Message(_) | Effect::Speed(_) | Effect::Spindle(_) | Effect::Coolant(_) => {}
-                Effect::Select(_) | Effect::ToolChange(_) => {}
-                Effect::Move(step) => self.moved(&mut state, &step)?,
-                Effect::Dwell(seconds) => {
-                    let minutes = usable(&state.bounds.settle(&seconds.0), span)? / Expr::from(60);
-                    let now = state.snapshot();
-                    state.push(Act { kind: ActKind::Dwell(minutes), span, state: now });
+                let holds = state.decide(&condition);
+                if holds.is_none() {
+                    let mut other = state.clone();
+                    other.assume(condition.negated());
+                    self.apply(body, block, other, effects.clone(), next, exits)?;
+                    state.assume(condition);
                 }
-                Effect::Set { variable, value } => self.set(&mut state, variable, value),
-                Effect::When { condition, effects: inner } => {
-                    let condition = state.bounds.settle_in(&condition.0);
-                    if let Some(why) = ban_in(&condition) {
-                        return Err(Reason::new(span, format!("a condition hangs on {why}")));
-                    }
-                    let holds = state.decide(&condition);
-                    if holds.is_none() {
-                        let mut other = state.clone();
-                        other.assume(condition.negated());
-                        self.apply(body, block, other, effects.clone(), next, exits)?;
-                        state.assume(condition);
-                    }
-                    if holds != Some(false) {
-                        inner.into_iter().rev().for_each(|e| effects.push_front(e));
-                    }
+                if holds != Some(false) {
+                    inner.into_iter().rev().for_each(|e| effects.push_front(e));
                 }
-                Effect::Jump(target) => {
-                    let to = match target {
-                        Target::Block(index) => index,
-                        Target::Sequence { number, span } => body
-                            .find_sequence(number, span)
-                            .map_err(|f| Reason::new(span, f.diagnostic.message.clone()))?,
-                    };
-                    exits.push(Exit { state, how: How::Reached(to), span });
-                    return Ok(());
-                }
-                Effect::Call(call) => return self.call(body, block, state, &call, next, exits),
-                Effect::Return(None) => {
-                    exits.push(ended(state, Ending::Return));
-                    return Ok(());
-                }
-                Effect::Return(Some(_)) => {
-                    return Err(Reason::new(span, "it returns to a block of its caller".to_owned()));
-                }
-                Effect::Alarm { number, text } => {
-                    exits.push(ended(state, Ending::Alarm { number: number.0, text }));
-                    return Ok(());
-                }
-                Effect::Pause { text, .. } => {
-                    let now = state.snapshot();
-                    state.push(Act { kind: ActKind::Stop(text), span, state: now });
-                }
-                Effect::End => {
-                    exits.push(ended(state, Ending::End));
-                    return Ok(());
-                }
+            } else if let Effect::Call(call) = &effect {
+                return self.call(state, call, next, span, exits);
+            } else if let Some(how) = self.happen(&mut state, effect, body, span)? {
+                exits.push(Exit { state, how, span });
+                return Ok(());
             }
         }
         exits.push(Exit { state, how: How::Reached(next), span });
         Ok(())
+    }
+
+    /// One effect; where it leads, if it leads away.
+    fn happen(
+        &mut self,
+        state: &mut State,
+        effect: Effect<Term>,
+        body: &Body,
+        span: Span,
+    ) -> Result<Option<How>, Reason> {
+        let done = |kind: ActKind, state: &mut State| {
+            let now = state.snapshot();
+            state.push(Act { kind, span, state: now });
+        };
+        match effect {
+            Effect::Require { condition, fault } => self.require(state, &condition.0, &fault, span)?,
+            // These stand in the registers, and so in the state of every act.
+            Effect::Speed(_) | Effect::Spindle(_) | Effect::Coolant(_) => {}
+            Effect::Select(_) | Effect::ToolChange(_) | Effect::Message(_) => {}
+            Effect::Move(step) => self.moved(state, &step)?,
+            Effect::Dwell(seconds) => {
+                let minutes = usable(&state.bounds.settle(&seconds.0), span)? / Expr::from(60);
+                done(ActKind::Dwell(minutes), state);
+            }
+            Effect::Pause { text, .. } => done(ActKind::Stop(text), state),
+            Effect::Set { variable, value } => self.set(state, variable, value),
+            Effect::Jump(Target::Block(index)) => return Ok(Some(How::Reached(index))),
+            Effect::Jump(Target::Sequence { number, span }) => {
+                let found = body.find_sequence(number, span);
+                let index = found.map_err(|f| Reason::new(span, f.diagnostic.message.clone()))?;
+                return Ok(Some(How::Reached(index)));
+            }
+            Effect::Return(None) => return Ok(Some(How::Ended(Ending::Return))),
+            Effect::Return(Some(_)) => {
+                return Err(Reason::new(span, "it returns to a block of its caller".to_owned()));
+            }
+            Effect::Alarm { number, text } => {
+                return Ok(Some(How::Ended(Ending::Alarm { number: number.0, text })));
+            }
+            Effect::End => return Ok(Some(How::Ended(Ending::End))),
+            // The caller takes these apart.
+            Effect::When { .. } | Effect::Call(_) => {}
+        }
+        Ok(None)
     }
 
     /// What must hold for the controller to go on: noted, where it is not plain that it does.
@@ -401,15 +405,12 @@ impl<'a> Runner<'a> {
 
     fn call(
         &mut self,
-        body: &'a Body,
-        block: &Block,
         state: State,
         call: &step::Call<Term>,
         next: usize,
+        span: Span,
         exits: &mut Vec<Exit>,
     ) -> Result<(), Reason> {
-        let _ = body;
-        let span = block.span;
         let callee = self.program(call.program, span)?;
         self.depth += 1;
         if self.depth > self.controller.call_depth || call.repeats > 1000 {

@@ -6,8 +6,8 @@ use std::sync::Arc;
 use borewright_base::Span;
 use borewright_machine::Machine;
 use borewright_motion::{
-    Act, ActKind, Action, Clause, Coolant, Expr, Field, Motion, Passes, Place, Point, Relation, Spindle,
-    State, Step, Symbol, Way,
+    Act, ActKind, Action, Call, Clause, Coolant, Expr, Field, Motion, Passes, Place, Point, Relation,
+    Spindle, State, Step, Symbol, Way,
 };
 use borewright_number::Rational;
 
@@ -125,17 +125,7 @@ impl Walker<'_> {
                 let z = self.put_in(z);
                 self.rapid_z(z, span)?;
             }
-            Action::Line { to, z, feed } => {
-                let [x, y] = match to {
-                    Some(to) => self.point(to).map(Some),
-                    None => [None, None],
-                };
-                let z = z.as_ref().map(|z| self.put_in(z));
-                let from = self.place();
-                self.go([x, y, z]);
-                let feed = self.feed(feed.as_ref());
-                self.push(ActKind::Line { from, to: self.place(), feed }, span)?;
-            }
+            Action::Line { to, z, feed } => self.line(to.as_ref(), z.as_ref(), feed.as_ref(), span)?,
             Action::Arc { way, to, z, about, feed } => {
                 let to = self.point(to);
                 self.arc(*way, Some(to), z.as_ref(), about, feed.as_ref(), span)?;
@@ -148,12 +138,7 @@ impl Walker<'_> {
                 let count = self.put_in(count);
                 self.repeat(index, count, body, span)?;
             }
-            Action::Call(call) => {
-                for place in &call.at {
-                    self.nth += 1;
-                    self.steps(&call.body(place, self.nth))?;
-                }
-            }
+            Action::Call(call) => self.call(call)?,
             Action::Dwell(time) => self.push(ActKind::Dwell(self.put_in(time)), span)?,
             Action::With { tool, body } => self.with(*tool, body, span)?,
             Action::Spindle { way, speed } => {
@@ -170,6 +155,32 @@ impl Walker<'_> {
             Action::Stop(text) => self.push(ActKind::Stop(text.clone()), span)?,
         }
         Ok(())
+    }
+
+    fn call(&mut self, call: &Call) -> Result<(), String> {
+        for place in &call.at {
+            self.nth += 1;
+            self.steps(&call.body(place, self.nth))?;
+        }
+        Ok(())
+    }
+
+    fn line(
+        &mut self,
+        to: Option<&Point>,
+        z: Option<&Expr>,
+        feed: Option<&Expr>,
+        span: Span,
+    ) -> Result<(), String> {
+        let [x, y] = match to {
+            Some(to) => self.point(to).map(Some),
+            None => [None, None],
+        };
+        let z = z.map(|z| self.put_in(z));
+        let from = self.place();
+        self.go([x, y, z]);
+        let feed = self.feed(feed);
+        self.push(ActKind::Line { from, to: self.place(), feed }, span)
     }
 
     fn push(&mut self, kind: ActKind, span: Span) -> Result<(), String> {

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use borewright_base::Span;
 use borewright_machine::Machine;
-use borewright_motion::{Expr, Motion, Parameter, Symbol};
+use borewright_motion::{Expr, Motion, Parameter, Requirement, Symbol};
 use borewright_number::{Dimension, Rational};
 
 /// What stands for what in a text.
@@ -27,6 +27,8 @@ pub struct Interface {
     pub alarms: Vec<(u32, Option<Span>)>,
     /// For a subprogram of a job: the height to which it retracts, one more parameter.
     pub travel: Option<Parameter>,
+    /// What it demands of that height, beyond the requirements of its motion.
+    pub demanded: Vec<Requirement>,
     /// How far the numbers of the text may be from the exact ones.
     pub tolerance: Tolerance,
 }

@@ -17,7 +17,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use borewright_base::Span;
 use borewright_machine::Machine;
-use borewright_motion::{Act, ActKind, Condition, Course, Ending, Expr, Joined, Lifted, Motion, Symbol};
+use borewright_motion::{
+    Act, ActKind, Clause, Condition, Course, Ending, Expr, Joined, Lifted, Motion, Symbol,
+};
 use borewright_number::Dimension;
 
 use crate::{Formula, Hypothesis, HypothesisKind, Kind, Obligation, Sort, Variable};
@@ -40,6 +42,7 @@ pub fn agree(motion: &Motion, lifted: &Lifted, machine: &Machine, interface: &In
     let mut motion = motion.clone();
     let travel = interface.travel.iter().filter(|t| !motion.parameters.iter().any(|p| p.symbol == t.symbol));
     motion.parameters.extend(travel.cloned().collect::<Vec<_>>());
+    motion.head.extend(interface.demanded.iter().cloned().map(Clause::Require));
     let motion = &motion;
     match expected::expect(motion, machine, interface) {
         Ok(expected) => {

@@ -1,0 +1,116 @@
+//! Every text that is written for bundled routines and sample jobs is proved to agree with its motion.
+
+mod common;
+
+use std::sync::Arc;
+
+use borewright_base::Span;
+use borewright_emit::{EmittedFile, Form, Settings};
+use borewright_machine::Machine;
+use borewright_motion::{Action, Motion, Step};
+
+const SAMPLES: [&str; 2] =
+    [include_str!("../../../samples/gearbox_seats.bore"), include_str!("../../../samples/guide_bush.bore")];
+
+fn jobs() -> Vec<Arc<Motion>> {
+    SAMPLES.iter().flat_map(|text| common::motions(text)).filter(|m| m.job.is_some()).collect()
+}
+
+/// The routine, called by the job, that a text is of.
+fn called(steps: &[Step], at: Span) -> Option<Arc<Motion>> {
+    steps.iter().find_map(|step| match &step.action {
+        Action::Call(call) if call.routine.span == at => Some(Arc::clone(&call.routine)),
+        Action::With { body, .. } | Action::Repeat { body, .. } => called(body, at),
+        _ => None,
+    })
+}
+
+fn agrees(motion: &Motion, machine: &Machine, file: &EmittedFile, with: &[String]) {
+    let found = common::compared(&file.text, motion, machine, (&file.interface, with), &[]);
+    let proved =
+        found.unwrap_or_else(|why| panic!("{} for {}: {why}\n{}", motion.name, machine.name, file.text));
+    println!("{} for {}: {} obligations proved", file.name, machine.name, proved.len());
+}
+
+#[test]
+fn every_bundled_routine_agrees_as_a_macro() {
+    for name in ["hash-mm", "hash-inch"] {
+        let machine = common::machine(name);
+        for motion in common::routines() {
+            for file in common::emitted(&motion, &machine, Form::Macro, &Settings::default()) {
+                agrees(&motion, &machine, &file, &[]);
+            }
+        }
+    }
+}
+
+#[test]
+fn what_stays_free_where_nothing_can_be_compared_agrees_at_its_sizes() {
+    let machine = common::machine("rs274ngc");
+    let values = [
+        common::value("bore", "50"),
+        common::value("pilot", "47"),
+        common::value("tool", "12"),
+        common::value("depth", "10"),
+        common::value("stepdown", "6"),
+        common::value("start", "30"),
+        common::value("cut", "400"),
+    ];
+    let settings = Settings { values: values.into_iter().collect(), ..Settings::default() };
+    let motion = common::routine("finish_bore");
+    for file in common::emitted(&motion, &machine, Form::Macro, &settings) {
+        agrees(&motion, &machine, &file, &[]);
+    }
+}
+
+#[test]
+fn every_sample_job_agrees_as_blocks() {
+    for name in ["blocks-mm", "blocks-inch", "hash-mm", "hash-inch", "rs274ngc"] {
+        let machine = common::machine(name);
+        for motion in jobs() {
+            for file in common::emitted(&motion, &machine, Form::Blocks, &Settings::default()) {
+                agrees(&motion, &machine, &file, &[]);
+            }
+        }
+    }
+}
+
+#[test]
+fn a_job_agrees_as_a_main_program_with_its_subprograms() {
+    for name in ["hash-mm", "hash-inch"] {
+        let machine = common::machine(name);
+        for motion in jobs() {
+            let files = common::emitted(&motion, &machine, Form::Macro, &Settings::default());
+            let (main, others) = files.split_first().unwrap();
+            let with: Vec<String> = others.iter().map(|f| f.text.clone()).collect();
+            agrees(&motion, &machine, main, &with);
+            for file in others {
+                let routine = called(&motion.body, file.interface.of).unwrap();
+                agrees(&routine, &machine, file, &[]);
+            }
+        }
+    }
+}
+
+#[test]
+fn a_wrong_number_in_plain_blocks_is_seen() {
+    let machine = common::machine("blocks-mm");
+    let motion = jobs().remove(0);
+    let file = common::emitted(&motion, &machine, Form::Blocks, &Settings::default()).remove(0);
+    for (right, wrong) in [
+        ("X-57.55 Y-12.45", "X-57.55 Y-12.46"),
+        ("I0. J12.45", "I0. J12.5"),
+        ("F500.", "F501."),
+        ("S3200 M3", "S3200 M4"),
+        ("M8\n", "\n"),
+        ("G54\n", "G55\n"),
+        ("G43 H2", "G43 H3"),
+        ("G0 Z60.", "G0 Z59."),
+        ("M9\nM5\nM0", "M9\nM0"),
+    ] {
+        assert!(file.text.contains(right), "{right}: {}", file.text);
+        let text = file.text.replacen(right, wrong, 1);
+        let found = common::compared(&text, &motion, &machine, (&file.interface, &[]), &[]);
+        assert!(found.is_err(), "{wrong} was not seen");
+    }
+}

@@ -45,6 +45,8 @@ borewright_base::codes! {
     SPINDLE_NOT_TURNING = "P0421" "spindle-not-turning";
     /// Travel between places is too low.
     TRAVEL_TOO_LOW = "P0422" "travel-too-low";
+    /// A feature that cannot be.
+    IMPOSSIBLE_FEATURE = "P0423" "impossible-feature";
     /// A tool that cannot be.
     IMPOSSIBLE_TOOL = "P0424" "impossible-tool";
     /// Neither proved nor refuted.

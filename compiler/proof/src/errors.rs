@@ -161,6 +161,7 @@ pub fn code(kind: Kind) -> Code {
         Kind::Standing | Kind::Pin => codes::LEFT_STANDING,
         Kind::Joint | Kind::Dwell => codes::MARK_ON_THE_WALL,
         Kind::Side => codes::WRONG_SIDE,
+        Kind::Feature => codes::IMPOSSIBLE_FEATURE,
         Kind::Web => codes::THIN_WALL,
         Kind::Argument | Kind::Requirement | Kind::Cutter => codes::CALL_REFUSED,
         Kind::Pilot => codes::PILOT_NOT_MADE,
@@ -215,6 +216,9 @@ fn advice(kind: Kind) -> Option<&'static str> {
         }
         Kind::Dwell => "leave the wall before anything stops, waits or moves in Z alone",
         Kind::Side => "inside a hole, climb is `ccw`; around a boss it is `cw`",
+        Kind::Feature => {
+            "require that the floor lies below the top face, and that no hole before is wider than the wall"
+        }
         Kind::Web => "move the places apart, or make them smaller",
         Kind::Argument | Kind::Requirement => {
             "give the call values that the routine admits, or take its requirements over with `requires all`"

@@ -155,6 +155,11 @@ kinds! {
         "the chip forms on the promised side",
         "the cutter goes round the wall the wrong way",
         "side of the chip";
+    /// A feature has metal to remove: its floor lies below its top, and its walls lie in their order.
+    Feature:
+        "the feature is a volume that can be made",
+        "nobody can make this feature",
+        "feature";
     /// A wall between features.
     Web:
         "the wall between features is thick enough",

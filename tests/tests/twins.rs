@@ -106,3 +106,24 @@ fn twins_with_one_thing_changed_are_refuted_for_the_right_reason() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     assert!(count >= 25, "only {count} twins");
 }
+
+/// The table of rules in the proof crate names twins and texts that exist, and every kind of obligation.
+#[test]
+fn the_table_of_rules_names_cases_that_exist() {
+    let table = read(&folder().join("../compiler/proof/RULES.md"));
+    let mut cases: Vec<String> = Vec::new();
+    for path in files("proofs", "toml") {
+        let twins: Twins = toml::from_str(&read(&path)).unwrap();
+        cases.extend(twins.twin.into_iter().map(|t| t.name));
+    }
+    let stems = files("proofs/fail", "bore");
+    cases.extend(stems.iter().map(|p| p.file_stem().unwrap().to_string_lossy().into_owned()));
+    let rows = table.lines().filter(|line| line.starts_with('|'));
+    let quoted = rows.clone().flat_map(|row| row.split('`').skip(1).step_by(2));
+    let missing: Vec<&str> =
+        quoted.filter(|word| word.contains('-') && !cases.iter().any(|c| c == word)).collect();
+    assert!(missing.is_empty(), "{missing:?}");
+    let kinds: Vec<&str> =
+        rows.filter_map(|row| row.split('|').nth(2)).flat_map(|cell| cell.split(", ")).collect();
+    assert!(kinds.len() > 40, "{kinds:?}");
+}

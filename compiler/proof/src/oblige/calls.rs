@@ -498,8 +498,8 @@ fn cleared(
             let floors = target(feature, t).and_then(|own| z(&t.solid).zip(z(&own)));
             floors.is_none_or(|(own, asked)| own <= asked + 1e-9)
         };
-        if clearing.iter().any(|t| deep(&t)) {
-            clearing.retain(|t| deep(&t));
+        if clearing.iter().any(&deep) {
+            clearing.retain(|t| deep(t));
         }
         // From the middle outwards, in whatever order they are called.
         let inner = |t: &MadeThere| context.sampled(&t.at.scope, &t.solid.inner).unwrap_or(0.0);

@@ -326,7 +326,7 @@ impl Context<'_> {
 
     fn find_tops(&self) -> Vec<Expr> {
         let called = calls::placed(self);
-        let by_calls = called.iter().flat_map(|p| calls::tops(p));
+        let by_calls = called.iter().flat_map(calls::tops);
         let own = self.motion.made.iter().map(|m| m.feature.shape.top().clone());
         let mut tops: Vec<Expr> = Vec::new();
         for top in own.chain(by_calls) {

@@ -260,10 +260,10 @@ impl Wall {
         let mut angles: Vec<Expr> = Vec::new();
         for e in [&a.x, &a.y, &b.x, &b.y] {
             e.walk(&mut |part| {
-                if let Node::Call(Function::Cos | Function::Sin, angle) = part.node() {
-                    if !angles.contains(angle) {
-                        angles.push(angle.clone());
-                    }
+                if let Node::Call(Function::Cos | Function::Sin, angle) = part.node()
+                    && !angles.contains(angle)
+                {
+                    angles.push(angle.clone());
                 }
             });
         }

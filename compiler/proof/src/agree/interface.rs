@@ -125,7 +125,7 @@ pub(super) fn in_text(value: &Expr, dimension: Dimension, machine: &Machine) -> 
 
 /// How many base units a unit of the text is.
 pub(super) fn scale(dimension: Dimension, machine: &Machine) -> Rational {
-    let power = usize::try_from(dimension.length.unsigned_abs()).unwrap_or(0);
+    let power = usize::from(dimension.length.unsigned_abs());
     let unit = machine.unit().pow(power);
     if dimension.length < 0 { unit.recip().unwrap_or(Rational::ONE) } else { unit }
 }

@@ -191,6 +191,11 @@ fn sides(words: &Words, relation: Relation, sum: &Sum) -> Option<Wording> {
 
 /// With what is small on the left, and numbers on the right.
 fn upright((relation, a, b): Wording) -> Wording {
+    // `-depth <= -shelf` reads better without signs.
+    let (relation, a, b) = match (a.node(), b.node()) {
+        (Node::Neg(x), Node::Neg(y)) => (swapped(relation), x.clone(), y.clone()),
+        _ => (relation, a, b),
+    };
     let plain = |e: &Expr| e.as_number().is_some();
     let large = matches!(relation, Relation::Greater | Relation::GreaterEqual);
     if plain(&a) || (large && !plain(&b)) { (swapped(relation), b, a) } else { (relation, a, b) }

@@ -63,7 +63,7 @@ fn yielded(number: &str, page: &str) -> Result<BTreeSet<String>, String> {
 
 /// Codes that no command line can bring about: a fault of our own, and what only fragments and enclosures meet
 /// (the tests of the virtual controller show those). A block that cannot be read has its reason reported instead.
-const NOT_FROM_OUTSIDE: [&str; 4] = ["D0814", "R0626", "R0627", "R0628"];
+const NOT_FROM_OUTSIDE: [&str; 5] = ["D0814", "D0821", "R0626", "R0627", "R0628"];
 
 /// Codes that come with one other: a call of what is not proved needs something that is not proved, and a hole
 /// that is to be brought to size and is not cleared is warned of.

@@ -7,12 +7,12 @@ use borewright_base::{Diagnostic, Diagnostics, FileId, SourceMap};
 use borewright_emit::{Assumption, EmittedFile, Form};
 use borewright_machine::Machine;
 use borewright_motion::Motion;
-use borewright_proof::{Limits, Settings};
+use borewright_proof::{Agreed, Limits, Proved, Settings};
 
 use crate::host::Host;
 use crate::load::load;
 use crate::pipeline::{Judged, hold_back, judge, understand};
-use crate::{errors, machines, setting, verdicts};
+use crate::{agreement, errors, machines, setting, verdicts};
 
 /// What is to be built.
 #[derive(Debug, Clone)]
@@ -53,8 +53,10 @@ pub struct BuiltProgram {
     pub machine: String,
     /// Whether its lengths are inches.
     pub inch: bool,
-    /// The text and what is known of it.
+    /// What is known of the text.
     pub file: EmittedFile,
+    /// The text: what is written to a file is this.
+    pub text: Agreed<String>,
 }
 
 /// Proves the routines and jobs of a file and writes them out for a machine.
@@ -74,7 +76,8 @@ pub fn build(host: &dyn Host, order: &BuildOrder) -> Built {
     let mut emission = Emission::default();
     if let Some(machine) = machine.filter(|_| !found.has_errors()) {
         let chosen = routines.iter().filter(|judged| chosen.iter().any(|m| m.span == judged.motion.span));
-        emission.run(order, &machine, &chosen.collect::<Vec<_>>(), &mut found); // proved motions to text
+        let known: Vec<_> = routines.iter().filter_map(|judged| judged.verdicts.proved.as_ref()).collect();
+        emission.run(order, &machine, (&chosen.collect::<Vec<_>>(), &known), &mut found); // proved motions to text
     }
     let Emission { programs, assumptions } = emission;
     let programs = if found.has_errors() { Vec::new() } else { programs };
@@ -135,7 +138,13 @@ struct Emission {
 }
 
 impl Emission {
-    fn run(&mut self, order: &BuildOrder, machine: &Machine, chosen: &[&Judged], found: &mut Diagnostics) {
+    fn run(
+        &mut self,
+        order: &BuildOrder,
+        machine: &Machine,
+        (chosen, known): (&[&Judged], &[&Proved<Motion>]),
+        found: &mut Diagnostics,
+    ) {
         let motions: Vec<&Motion> = chosen.iter().map(|judged| &*judged.motion).collect();
         let values = match setting::read(&order.set, &motions) {
             Ok(values) => values,
@@ -147,7 +156,7 @@ impl Emission {
             }
         };
         for judged in chosen {
-            self.one(order.form, machine, judged, &values, found);
+            self.one(order.form, machine, (judged, known), &values, found);
         }
         self.refuse_equal_names(found);
     }
@@ -156,7 +165,7 @@ impl Emission {
         &mut self,
         form: Form,
         machine: &Machine,
-        judged: &Judged,
+        (judged, known): (&Judged, &[&Proved<Motion>]),
         values: &setting::Values,
         found: &mut Diagnostics,
     ) {
@@ -169,7 +178,7 @@ impl Emission {
         match borewright_emit::emit(proved, machine, form, &settings) {
             Ok(files) => {
                 files.iter().flat_map(|file| file.warnings.clone()).for_each(|w| found.warn(w));
-                self.keep(&judged.motion.name, machine, files);
+                self.keep((&judged.motion.name, known), machine, files, found); // text to agreed text
             }
             Err(faults) => found.append(faults),
         }
@@ -180,13 +189,27 @@ impl Emission {
         }
     }
 
-    fn keep(&mut self, routine: &str, machine: &Machine, files: Vec<EmittedFile>) {
-        for file in files {
+    /// Keeps the programs if all of them agree with what was proved; else it is our fault.
+    fn keep(
+        &mut self,
+        (routine, known): (&str, &[&Proved<Motion>]),
+        machine: &Machine,
+        files: Vec<EmittedFile>,
+        found: &mut Diagnostics,
+    ) {
+        let texts = match agreement::agreed(known, &files, machine) {
+            Ok(texts) => texts,
+            Err(fault) => {
+                let _said = found.report(*fault);
+                return;
+            }
+        };
+        for (file, text) in files.into_iter().zip(texts) {
             // Two jobs may call one routine that has a number of its own: its program is the same for both.
             let known = self.programs.iter().any(|p| p.file.name == file.name && p.file.text == file.text);
             if !known {
                 let (routine, machine, inch) = (routine.to_owned(), machine.name.clone(), machine.inch());
-                self.programs.push(BuiltProgram { routine, machine, inch, file });
+                self.programs.push(BuiltProgram { routine, machine, inch, file, text });
             }
         }
     }

@@ -45,6 +45,8 @@ borewright_base::codes! {
     OBLIGATION_EXTRA = "D0819" "certificate-without-obligation";
     /// a requirement that was dropped since the certificates were written
     FORMULA_DIFFERS = "D0820" "formula-differs";
+    /// our own fault too
+    TEXT_DISAGREES = "D0821" "text-disagrees";
     /// a proof with a wrong step
     CERTIFICATE_REJECTED = "P0450" "certificate-rejected";
     /// certificates of a check that did not prove everything
@@ -63,12 +65,15 @@ pub const OF_USAGE: &[Code] = &[
     BAD_SETTING,
 ];
 
+/// Faults of the tool itself.
+const OF_OURS: [Code; 2] = [INTERNAL_FAULT, TEXT_DISAGREES];
+
 /// The exit status that findings call for: 0 good, 1 something in the content, 2 an option or a path, 3 our
 /// own fault.
 #[must_use]
 pub fn status(found: &[Diagnostic]) -> u8 {
     let errors = || found.iter().filter(|d| d.severity == Severity::Error);
-    if errors().any(|d| d.code == INTERNAL_FAULT) {
+    if errors().any(|d| OF_OURS.contains(&d.code)) {
         3
     } else if errors().any(|d| OF_USAGE.contains(&d.code)) {
         2
@@ -224,6 +229,13 @@ pub fn unwritable(path: &str, why: &str) -> Diagnostic {
 #[must_use]
 pub fn internal(what: &str) -> Diagnostic {
     Diagnostic::error(INTERNAL_FAULT, None, format!("the tool itself failed: {what}"))
+        .hint("this is our fault, not yours; nothing was written")
+        .hint("please report it with the file that brought it about")
+}
+
+/// A program that does not agree with its motion.
+pub(crate) fn text_disagrees(file: &str, why: &str) -> Diagnostic {
+    Diagnostic::error(TEXT_DISAGREES, None, format!("`{file}` is not what was proved: {why}"))
         .hint("this is our fault, not yours; nothing was written")
         .hint("please report it with the file that brought it about")
 }

@@ -1,6 +1,7 @@
 //! From paths to reports: the whole pipeline in one place, without files, clock or terminal. What it needs of
 //! the world it asks of a [`Host`]; what it has to say it returns.
 
+mod agreement;
 mod build;
 pub mod certificates;
 pub mod codes;

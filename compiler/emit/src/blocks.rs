@@ -152,7 +152,7 @@ impl<'m> Emitter<'m> {
         header::open(&mut self.w, motion, number, machine);
         header::promises(&mut self.w, motion);
         self.w.comment(
-            "MOTION PROVED FOR EVERY ADMITTED SIZE. THIS TEXT COMPARED WITH IT AT SAMPLED SIZES ONLY",
+            "MOTION PROVED FOR EVERY ADMITTED SIZE. TEXT PROVED TO AGREE WITH IT WITHIN ITS ROUNDING",
         );
         for line in deviation::told(&self.deviation.bounds(machine), machine) {
             self.w.comment(&line);

@@ -29,9 +29,10 @@ pub(crate) fn of_macro(motion: &Motion, machine: &Machine, parts: MacroParts<'_>
     let centre = parts.centre.as_ref();
     let own = |s: &Symbol| centre.is_none_or(|(x, y)| s != x && s != y);
     let tolerance = Tolerance {
-        guard: parts.slack.map_or(Rational::ZERO, |slack| machine.millimetres(&slack)),
-        // A millionth and a little more: what the count of steps is rounded down by.
-        count: Rational::ratio(1, 100_000).unwrap_or(Rational::ZERO),
+        // A little more than the slack itself: the decimals of pi in a text are not all of it.
+        guard: parts.slack.map_or(Rational::ZERO, |slack| machine.millimetres(&slack) * percent(101)),
+        // Steps are counted for a way that is shorter by at most a thousandth.
+        count: Rational::ratio(1, 998).unwrap_or(Rational::ZERO),
         ..Tolerance::default()
     };
     Interface {
@@ -46,6 +47,10 @@ pub(crate) fn of_macro(motion: &Motion, machine: &Machine, parts: MacroParts<'_>
         travel: parts.travel,
         tolerance,
     }
+}
+
+fn percent(n: i64) -> Rational {
+    Rational::ratio(n, 100).unwrap_or(Rational::ONE)
 }
 
 /// The requirements that speak of the height at which a job travels.

@@ -34,7 +34,7 @@ fn write(built: &mut Built, out: &str) -> Vec<String> {
         return Vec::new();
     }
     let files: Vec<(String, Vec<u8>)> =
-        built.programs.iter().map(|p| (p.file.name.clone(), p.file.text.clone().into_bytes())).collect();
+        built.programs.iter().map(|p| (p.file.name.clone(), p.text.get().clone().into_bytes())).collect();
     match write_all(Path::new(out), &files) {
         Ok(()) => {
             files.iter().map(|(name, _)| Path::new(out).join(name).to_string_lossy().into_owned()).collect()

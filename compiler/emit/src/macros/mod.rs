@@ -122,7 +122,11 @@ fn write_free(
     let list = told.iter().map(shown).collect::<Vec<_>>().join(", ");
     fixed.documentation.push(format!("FIXED WHEN IT WAS WRITTEN: {list}"));
     let nothing = Settings::default();
-    write_macro(&fixed, machine, &nothing, number, (Arguments::Top, Role::Unguarded))
+    let (mut file, interface) =
+        write_macro(&fixed, machine, &nothing, number, (Arguments::Top, Role::Unguarded))?;
+    // It is compared with the motion at the values for which it was written.
+    file.interface.values.clone_from(&settings.values);
+    Ok((file, interface))
 }
 
 /// The height at which a job travels, as one more parameter.
@@ -176,7 +180,7 @@ fn write_macro(
         w.comment("NOTHING AT THE CONTROL CHECKS THEM: KEEP THEM WITHIN THEIR RANGES");
     }
     header::promises(&mut w, motion);
-    claims(&mut w, machine, &bounds, slack.as_ref());
+    claims(&mut w, machine, &bounds, (style, slack.as_ref()));
     header::assumed(&mut w, &assumptions(motion, machine, Form::Macro));
     header::cautions(&mut w);
     w.append(lines);
@@ -198,7 +202,16 @@ fn write_macro(
     };
     let compared = of_macro(motion, machine, parts);
     let interface = Interface { of, centre, vacant: style == Arguments::Letters, deviation };
-    let file = EmittedFile { name, text, lines, program: number, form: Form::Macro, bounds, warnings, interface: compared };
+    let file = EmittedFile {
+        name,
+        text,
+        lines,
+        program: number,
+        form: Form::Macro,
+        bounds,
+        warnings,
+        interface: compared,
+    };
     Ok((file, interface))
 }
 
@@ -276,8 +289,18 @@ fn inline_calls(steps: &[Step], nth: &mut usize) -> Vec<Step> {
     inlined
 }
 
-fn claims(w: &mut Writer, machine: &Machine, bounds: &Bounds, slack: Option<&Rational>) {
-    w.comment("MOTION PROVED FOR EVERY ADMITTED SIZE. THIS TEXT COMPARED WITH IT AT SAMPLED SIZES ONLY");
+fn claims(
+    w: &mut Writer,
+    machine: &Machine,
+    bounds: &Bounds,
+    (style, slack): (Arguments, Option<&Rational>),
+) {
+    w.comment(match style {
+        Arguments::Letters => "MOTION PROVED FOR EVERY ADMITTED SIZE. TEXT PROVED TO AGREE WITH IT",
+        Arguments::Top => {
+            "MOTION PROVED FOR EVERY ADMITTED SIZE. TEXT PROVED TO AGREE WITH IT AT THE SIZES WRITTEN IN IT"
+        }
+    });
     if let Some(slack) = slack {
         let slack = crate::number::pointed(slack, machine.numbers.significant_digits.min(9));
         w.comment(&format!(

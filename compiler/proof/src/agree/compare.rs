@@ -8,6 +8,7 @@ use super::expected::{Turns, UNKNOWN, whole};
 use super::interface::Tolerance;
 use super::resolve::Resolver;
 use crate::Kind;
+use crate::oblige::tidy::{Sum, tidy};
 
 /// One thing that must hold for a text to agree.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,6 +19,8 @@ pub(super) struct Matter {
     /// What holds there besides the facts of the course.
     pub(super) facts: Vec<Condition>,
     pub(super) goal: Condition,
+    /// Each of them implies the goal and may be easier to prove.
+    pub(super) easier: Vec<Condition>,
 }
 
 /// Compares acts.
@@ -51,8 +54,12 @@ impl Comparer<'_> {
     }
 
     fn matter(&mut self, kind: Kind, why: &str, span: Span, goal: Condition) {
+        self.matter_with(kind, why, span, goal, Vec::new());
+    }
+
+    fn matter_with(&mut self, kind: Kind, why: &str, span: Span, goal: Condition, easier: Vec<Condition>) {
         let facts = self.facts.clone();
-        self.matters.push(Matter { kind, why: why.to_owned(), span, facts, goal });
+        self.matters.push(Matter { kind, why: why.to_owned(), span, facts, goal, easier });
     }
 
     fn act(&mut self, made: &Act, wanted: &Act) {
@@ -126,11 +133,9 @@ impl Comparer<'_> {
                 self.resolver.expr(tx) - self.resolver.expr(fx),
                 self.resolver.expr(ty) - self.resolver.expr(fy),
             );
-            let square = dx.squared() + dy.squared();
-            // Ends nearer than 1e-7 would be a full turn to the controller.
-            let least = Expr::number(Rational::from_decimal("0.000000000002").unwrap_or(Rational::ONE));
-            let goal = Condition::at_least(square, least);
-            self.matter(Kind::SameMove, "the arc is no full turn", span, goal);
+            // Ends nearer than 1e-7 along both axes would be a full turn to the controller.
+            let (goal, easier) = apart(&dx, &dy);
+            self.matter_with(Kind::SameMove, "the arc is no full turn", span, goal, easier);
         }
         self.state(&made.state, &wanted.state, span);
     }
@@ -267,6 +272,25 @@ impl Comparer<'_> {
 
 fn turns_of(loops: &std::collections::BTreeMap<Symbol, Turns>, counter: &Symbol) -> Turns {
     loops.get(counter).cloned().unwrap_or(Turns::Times(Expr::zero()))
+}
+
+/// That two ends are apart: the square of their distance; and what is simpler and implies that.
+fn apart(dx: &Expr, dy: &Expr) -> (Condition, Vec<Condition>) {
+    let number = |text: &str| Expr::number(Rational::from_decimal(text).unwrap_or(Rational::ONE));
+    let square = dx.squared() + dy.squared();
+    let goal = Condition::at_least(square.clone(), number("0.000000000002"));
+    let mut lengths = Vec::new();
+    // A distance that is a plain one, or that of a quarter or half turn about its radius.
+    for scale in ["1", "2", "0.5"] {
+        let root = Sum::of(&(square.clone() * number(scale))).and_then(|sum| sum.root());
+        lengths.extend(root.map(|root| root.to_expr()));
+    }
+    lengths.extend([tidy(dx), tidy(dy)]);
+    let far = || number("0.00001");
+    let ways = lengths
+        .into_iter()
+        .flat_map(|length| [Condition::at_least(length.clone(), far()), Condition::at_most(length, -far())]);
+    (goal, ways.filter(|c| *c != Condition::False).collect())
 }
 
 /// `least <= e <= greatest`

@@ -319,16 +319,23 @@ impl Agreement<'_> {
     }
 
     fn matter(&mut self, matter: Matter, facts: &[Condition]) {
-        let Matter { kind, why, span, facts: turns, goal } = matter;
+        let Matter { kind, why, span, facts: turns, goal, easier } = matter;
         if goal == Condition::True {
             return;
         }
         let all: Vec<Condition> = facts.iter().chain(&turns).cloned().collect();
         for case in cases(goal) {
             let with = |facts: &[Condition]| facts.iter().chain(&case.facts).cloned().collect::<Vec<_>>();
-            let related = related(&all, &case.goal);
-            let sets = [with(&turns), with(&related)];
+            let few = related(&all, &case.goal);
+            let sets = [with(&turns), with(&few), with(&near(&all, &case.goal))];
             self.settled(kind, &why, span, &with(&all), &case.goal, &sets);
+            if let Some(last) = self.list.last_mut() {
+                let simpler = easier.iter().map(|goal| {
+                    let few = near(&all, goal);
+                    formula(self.motion, &self.expected.loops, &few, goal)
+                });
+                last.easier.splice(0..0, simpler);
+            }
         }
     }
 
@@ -342,8 +349,8 @@ impl Agreement<'_> {
         granted.extend(facts.iter().cloned());
         for case in cases(goal) {
             let all: Vec<Condition> = granted.iter().chain(&case.facts).cloned().collect();
-            let few = related(&all, &case.goal);
-            self.settled(kind, why, span, &all, &case.goal, &[few]);
+            let sets = [related(&all, &case.goal), near(&all, &case.goal)];
+            self.settled(kind, why, span, &all, &case.goal, &sets);
         }
     }
 
@@ -393,6 +400,15 @@ fn refuses(course: &Course) -> bool {
 /// The facts that speak of nothing but what the goal speaks of.
 fn related(facts: &[Condition], goal: &Condition) -> Vec<Condition> {
     let symbols = goal.symbols();
+    facts.iter().filter(|f| f.symbols().is_subset(&symbols)).cloned().collect()
+}
+
+/// The facts that speak of what facts about the goal speak of.
+fn near(facts: &[Condition], goal: &Condition) -> Vec<Condition> {
+    let mut symbols = goal.symbols();
+    let touching = facts.iter().map(Condition::symbols).filter(|s| !s.is_disjoint(&symbols));
+    let more: Vec<Symbol> = touching.flatten().collect();
+    symbols.extend(more);
     facts.iter().filter(|f| f.symbols().is_subset(&symbols)).cloned().collect()
 }
 

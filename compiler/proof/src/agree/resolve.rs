@@ -56,6 +56,7 @@ const CASES: usize = 32;
 
 /// The cases of a goal that holds choices: the goal follows when it follows in each.
 pub(super) fn cases(goal: Condition) -> Vec<Case> {
+    let goal = goal.map(&chosen);
     let mut open = vec![Case { facts: Vec::new(), goal }];
     let mut done = Vec::new();
     while let Some(case) = open.pop() {
@@ -73,6 +74,28 @@ pub(super) fn cases(goal: Condition) -> Vec<Case> {
     }
     done.retain(|case| case.goal != Condition::True);
     done
+}
+
+/// The smaller and the greater of two as choices.
+fn chosen(expr: &Expr) -> Option<Expr> {
+    let choose = |relation, a: &Expr, b: &Expr| {
+        let (a, b) = (a.map(&chosen), b.map(&chosen));
+        Some(Expr::choose(Condition::compare(relation, a.clone(), b.clone()), a, b))
+    };
+    match expr.node() {
+        Node::Min(a, b) => choose(Relation::LessEqual, a, b),
+        Node::Max(a, b) => choose(Relation::GreaterEqual, a, b),
+        Node::Number(_)
+        | Node::Pi
+        | Node::Symbol(_)
+        | Node::Add(..)
+        | Node::Sub(..)
+        | Node::Mul(..)
+        | Node::Div(..)
+        | Node::Neg(_)
+        | Node::Call(..)
+        | Node::If(..) => None,
+    }
 }
 
 fn first_choice(goal: &Condition) -> Option<Condition> {

@@ -24,7 +24,7 @@ mod joints;
 mod safe;
 mod scope;
 mod shape;
-mod tidy;
+pub(crate) mod tidy;
 mod turns;
 mod walk;
 mod within;

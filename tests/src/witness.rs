@@ -227,10 +227,10 @@ pub fn run_steps(owed: &Owed, trace: &Trace) -> Vec<Step> {
         let mut to = at;
         for axis in 0..3 {
             let (a, b) = (traced.from.get(axis).copied(), traced.to.get(axis).copied());
-            if let (Some(a), Some(b), Some(to)) = (a, b, to.get_mut(axis)) {
-                if (a - b).abs() > 1e-9 {
-                    *to = b * scale;
-                }
+            if let (Some(a), Some(b), Some(to)) = (a, b, to.get_mut(axis))
+                && (a - b).abs() > 1e-9
+            {
+                *to = b * scale;
             }
         }
         if moved.during.machine_coordinates {

@@ -21,11 +21,11 @@ mod verify;
 
 pub use borewright_base::SourceMap;
 pub use borewright_emit::Form;
+pub use borewright_proof::{Lints, Settings};
 pub use build::{BuildOrder, Built, BuiltProgram, build};
 pub use format::{Formatted, format};
 pub use host::{Host, MemoryHost, Place, Trouble};
 pub use load::{Beside, Loaded, load};
-pub use borewright_proof::{Lints, Settings};
 pub use pipeline::{Judged, Report, check, check_with};
 pub use run::{Ran, RunOrder, run};
 pub use smt2::smt2;

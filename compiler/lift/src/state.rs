@@ -54,10 +54,11 @@ impl State {
         match fact {
             Condition::True => {}
             Condition::And(parts) => parts.into_iter().for_each(|part| self.assume(part)),
-            fact if self.facts.contains(&fact) => {}
-            fact => {
-                self.bounds.learn(&fact);
-                self.facts.push(fact);
+            Condition::False | Condition::Compare(..) | Condition::Or(_) | Condition::Not(_) => {
+                if !self.facts.contains(&fact) {
+                    self.bounds.learn(&fact);
+                    self.facts.push(fact);
+                }
             }
         }
     }
@@ -99,7 +100,7 @@ impl State {
             length: registers
                 .length_offset
                 .filter(|on| *on)
-                .and_then(|_| registers.h.as_ref())
+                .and(registers.h.as_ref())
                 .map(|h| h.0.clone()),
             work: registers.work,
         })

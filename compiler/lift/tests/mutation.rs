@@ -93,7 +93,7 @@ fn call(motion: &Motion, plain: bool, random: &mut Random) -> Call {
             write!(arguments, " {letter}{:.3}", random.between(-200.0, 200.0)).unwrap();
         }
     }
-    let mut modes = vec!["G21", "G17", "G90", "G94", "G43 H1"];
+    let mut modes = ["G21", "G17", "G90", "G94", "G43 H1"];
     let others = [(0, "G20"), (1, "G18"), (1, "G19"), (2, "G91"), (3, "G93"), (4, "G49")];
     if random.below(if plain { 6 } else { 3 }) == 0
         && let Some((at, other)) = random.one(&others)

@@ -48,7 +48,7 @@ fn expr(dice: &mut Dice, depth: usize) -> Expr {
     if depth == 0 {
         return leaf(dice);
     }
-    let mut part = |dice: &mut Dice| {
+    let part = |dice: &mut Dice| {
         let less = 1 + dice.roll(depth);
         expr(dice, depth - less.min(depth))
     };

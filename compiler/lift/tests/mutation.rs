@@ -90,7 +90,10 @@ fn call(motion: &Motion, plain: bool, random: &mut Random) -> Call {
     }
     for letter in ['X', 'Y'] {
         if random.below(2) == 0 {
-            write!(arguments, " {letter}{:.3}", random.between(-200.0, 200.0)).unwrap();
+            // Now and then at the end of the reach, or past it.
+            let far = if random.below(8) == 0 { 800.0 } else { 0.0 };
+            let side = if random.below(2) == 0 { 1.0 } else { -1.0 };
+            write!(arguments, " {letter}{:.3}", side * (far + random.between(0.0, 1000.0))).unwrap();
         }
     }
     let mut modes = ["G21", "G17", "G90", "G94", "G43 H1"];

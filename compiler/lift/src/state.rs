@@ -97,11 +97,7 @@ impl State {
             }),
             coolant: (registers.mist, registers.flood),
             tool: registers.tool.as_ref().map(|t| t.0.clone()),
-            length: registers
-                .length_offset
-                .filter(|on| *on)
-                .and(registers.h.as_ref())
-                .map(|h| h.0.clone()),
+            length: registers.length_offset.filter(|on| *on).and(registers.h.as_ref()).map(|h| h.0.clone()),
             work: registers.work,
         })
     }

@@ -100,7 +100,8 @@ pub fn check(report: &Report) -> Check {
 
 fn obligations(judged: &Judged, sources: &SourceMap) -> Vec<Obligation> {
     let suggested = |settled| {
-        borewright_proof::errors::suggested(&judged.verdicts, settled).map(|suggestion| suggestion.text.clone())
+        borewright_proof::errors::suggested(&judged.verdicts, settled)
+            .map(|suggestion| suggestion.text.clone())
     };
     let settled = judged.verdicts.settled.iter();
     settled

@@ -51,15 +51,11 @@ pub(crate) struct State {
 impl State {
     /// Takes in a fact.
     pub(crate) fn assume(&mut self, fact: Condition) {
-        match fact {
-            Condition::True => {}
-            Condition::And(parts) => parts.into_iter().for_each(|part| self.assume(part)),
-            Condition::False | Condition::Compare(..) | Condition::Or(_) | Condition::Not(_) => {
-                if !self.facts.contains(&fact) {
-                    self.bounds.learn(&fact);
-                    self.facts.push(fact);
-                }
-            }
+        if let Condition::And(parts) = fact {
+            parts.into_iter().for_each(|part| self.assume(part));
+        } else if fact != Condition::True && !self.facts.contains(&fact) {
+            self.bounds.learn(&fact);
+            self.facts.push(fact);
         }
     }
 

@@ -4,7 +4,7 @@
 
 use std::path::Path;
 
-use borewright_tests::{Said, Twins};
+use borewright_tests::{Said, Twin, Twins};
 
 fn folder() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
@@ -75,36 +75,55 @@ fn whole_routines_with_a_bad_motion_are_refuted_for_the_right_reason() {
     assert!(paths.len() >= 8, "only {} routines", paths.len());
 }
 
+/// What is wrong with the verdicts on one twin; nothing, where they are as its data say.
+fn judged(twin: &Twin, file: &str) -> Vec<String> {
+    let mut wrong = Vec::new();
+    let said = Said::of("twin.bore", &twin.text(file).unwrap());
+    let refuted = said.with_verdict("refuted");
+    let missing: Vec<_> = twin.refuted.iter().filter(|r| !refuted.contains(*r)).collect();
+    let mut unknown = said.kinds("unknown");
+    unknown.retain(|kind| !twin.unknown.contains(kind));
+    let faults = said.faults();
+    let unseen = twin.fault.as_ref().filter(|part| !faults.iter().any(|f| f.contains(*part)));
+    if let Some(part) = unseen {
+        wrong.push(format!("{}: no fault `{part}` among {faults:?}", twin.name));
+    }
+    if !missing.is_empty() || !unknown.is_empty() {
+        let errors = said.findings("error");
+        let name = &twin.name;
+        wrong.push(format!(
+            "{name}: missing {missing:?}, refuted {refuted:?}, unknown {unknown:?}, {errors:?}"
+        ));
+    }
+    wrong
+}
+
 #[test]
 fn twins_with_one_thing_changed_are_refuted_for_the_right_reason() {
-    let mut wrong = Vec::new();
-    let mut count = 0;
+    let mut all: Vec<(Twin, String)> = Vec::new();
     for path in files("proofs", "toml") {
         let twins: Twins = toml::from_str(&read(&path)).unwrap();
         let file = changed(&twins.file);
-        for twin in &twins.twin {
-            count += 1;
-            let said = Said::of("twin.bore", &twin.text(&file).unwrap());
-            let refuted = said.with_verdict("refuted");
-            let missing: Vec<_> = twin.refuted.iter().filter(|r| !refuted.contains(*r)).collect();
-            let mut unknown = said.kinds("unknown");
-            unknown.retain(|kind| !twin.unknown.contains(kind));
-            let faults = said.faults();
-            let unseen = twin.fault.as_ref().filter(|part| !faults.iter().any(|f| f.contains(*part)));
-            if let Some(part) = unseen {
-                wrong.push(format!("{}: no fault `{part}` among {faults:?}", twin.name));
-            }
-            if !missing.is_empty() || !unknown.is_empty() {
-                let errors = said.findings("error");
-                wrong.push(format!(
-                    "{}: missing {missing:?}, refuted {refuted:?}, unknown {unknown:?}, {errors:?}",
-                    twin.name
-                ));
-            }
-        }
+        all.extend(twins.twin.into_iter().map(|twin| (twin, file.clone())));
     }
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    let share = |core: usize| {
+        let own = all.iter().skip(core).step_by(cores);
+        own.flat_map(|(twin, file)| judged(twin, file)).collect::<Vec<String>>()
+    };
+    let wrong: Vec<String> = std::thread::scope(|scope| {
+        let works: Vec<_> = (0..cores)
+            .map(|core| {
+                scope.spawn({
+                    let share = &share;
+                    move || share(core)
+                })
+            })
+            .collect();
+        works.into_iter().flat_map(|work| work.join().unwrap()).collect()
+    });
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
-    assert!(count >= 25, "only {count} twins");
+    assert!(all.len() >= 130, "only {} twins", all.len());
 }
 
 /// The table of rules in the proof crate names twins and texts that exist, and every kind of obligation.

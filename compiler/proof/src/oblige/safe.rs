@@ -3,7 +3,7 @@
 
 use borewright_motion::{Condition, Expr, Field, Function, Point, Relation, Shape, Symbol};
 
-use super::scope::Scope;
+use super::scope::{Scope, has_direction};
 use super::shape::{
     Air, Course, Wall, cutter_radius, flat_square, length, outside_disc, strictly_within_disc,
 };
@@ -124,7 +124,9 @@ fn arc_size(context: &mut Context<'_>, m: &Move, about: &Point) {
         Path::Turn(..) | Path::Rapid | Path::Line => (Condition::True, Condition::True),
     };
     let exact = Condition::all([large.clone(), moves]);
-    let easier = Some(Condition::all([large, easier])).filter(|e| *e != exact);
+    // Along a direction the square is the shorter thing to say.
+    let plain = ![&chord.x, &chord.y].into_iter().any(has_direction);
+    let easier = Some(Condition::all([large, easier])).filter(|e| plain && *e != exact);
     let why = format!("the arc's radius is at least {smallest} mm, and it does not end where it begins");
     let goal = super::Goal { exact, easier };
     context.add(Draft::new(Kind::ArcSize, site("arc-size", &m.at), why), &m.at, goal);

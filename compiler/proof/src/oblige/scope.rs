@@ -352,7 +352,7 @@ pub(crate) fn may_wear(tool: &Tool) -> bool {
 }
 
 /// Whether the value holds a sine or cosine: a coordinate of a point along a direction.
-fn has_direction(expr: &Expr) -> bool {
+pub(crate) fn has_direction(expr: &Expr) -> bool {
     let mut found = false;
     expr.walk(&mut |e| {
         if let Node::Call(f, _) = e.node() {

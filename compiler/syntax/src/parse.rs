@@ -52,7 +52,12 @@ fn parse_tokens(file: FileId, text: &str, tokens: &[(Token<'_>, Span)]) -> (ast:
     let (items, faults) = item::file().parse(stream.as_slice().split_token_span(end)).into_output_errors();
     // One complaint for a place: a word that was wrongly used as a name is met again where reading resumes.
     let mut seen = BTreeSet::new();
-    for fault in faults.iter().filter(|fault| seen.insert(fault.span.start)) {
+    // Of a row of brackets that touch each other, only the first.
+    let rows = |at: u32| {
+        let byte = |i: u32| usize::try_from(i).ok().and_then(|i| text.as_bytes().get(i)).copied();
+        at > 0 && byte(at).is_some_and(|b| b"([{}])".contains(&b)) && byte(at) == byte(at - 1)
+    };
+    for fault in faults.iter().filter(|fault| seen.insert(fault.span.start) && !rows(fault.span.start)) {
         let around = surroundings(text, &bounded, fault.span.start);
         if let Some(diagnostic) = fault::explain(fault, &around) {
             diagnostics.report(diagnostic);

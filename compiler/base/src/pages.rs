@@ -45,7 +45,7 @@ pub fn misshapen(codes: &[Code]) -> Vec<String> {
     let mut wrong = Vec::new();
     for (i, code) in codes.iter().enumerate() {
         let title = format!("# {} {}", code.number, code.name);
-        let headings: Vec<&str> = code.page.lines().filter(|l| l.starts_with('#')).collect();
+        let headings = headings(code.page);
         if headings != [title.as_str(), "## What it means", "## Example", "## What to do"] {
             wrong.push(format!("{}: its headings are {headings:?}", code.number));
         }
@@ -54,6 +54,17 @@ pub fn misshapen(codes: &[Code]) -> Vec<String> {
         }
     }
     wrong
+}
+
+/// The headings of a page; in a fenced block `#` begins a variable.
+fn headings(page: &str) -> Vec<&str> {
+    let mut fenced = false;
+    let outside = |line: &&str| {
+        let fence = line.starts_with("```");
+        fenced ^= fence;
+        !fenced && !fence
+    };
+    page.lines().filter(outside).filter(|line| line.starts_with('#')).collect()
 }
 
 /// The pages whose example does not yield exactly their own code. `yielded` gives the numbers of what is found in

@@ -57,7 +57,7 @@ mod tests {
     #[test]
     fn short_numbers_stand_just_above() {
         assert_eq!(text(above(0.7999, 0.05)), "0.8");
-        assert_eq!(text(above(0.8, 0.05)), "0.85");
+        assert_eq!(text(above(0.8, 0.05)), "0.81");
         assert_eq!(text(above(-0.02, 0.05)), "0");
         assert_eq!(text(above(-1.913, 0.05)), "-1.9");
         assert_eq!(text(above(47.3, 0.05)), "48");

@@ -119,7 +119,15 @@ impl<'a> Walk<'a> {
         let rules = self.motion.demands.as_ref().map_or(&[][..], |d| &d.rules);
         let mut cutter = Sizes::new();
         for field in Field::ALL {
-            let value = rules.iter().filter(|r| r.field == field).find_map(|r| self.demanded(r, &env));
+            // Several calls demand several things of one cutter: it is as bad as all of them allow together.
+            let of_field = rules.iter().filter(|r| r.field == field);
+            let value = of_field.fold(None, |met, r| match (met, self.demanded(r, &env)) {
+                (None, value) | (value, None) => value,
+                (Some(a), Some(b)) if matches!(r.relation, Relation::LessEqual | Relation::Less) => {
+                    Some(a.min(b))
+                }
+                (Some(a), Some(b)) => Some(a.max(b)),
+            });
             cutter.extend(value.map(|v| (field.symbol(), v)));
         }
         complete(&mut cutter, &mut self.random);

@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use borewright_base::{Diagnostic, Diagnostics, Span};
 use borewright_machine::Machine;
-use borewright_motion::{Action, Motion, Step, Symbol};
+use borewright_motion::{Motion, Step, Symbol, calls};
 
 use crate::macros::{self, Interface};
 use crate::{Arguments, EmittedFile, Form, Settings, blocks, errors, header};
@@ -93,34 +93,11 @@ fn subprograms(
 /// The routines that a job calls itself, in the order of their first calls, with the place of that call.
 fn routines(steps: &[Step]) -> Vec<(Arc<Motion>, Span)> {
     let mut found: Vec<(Arc<Motion>, Span)> = Vec::new();
-    collect(steps, &mut found);
-    found
-}
-
-fn collect(steps: &[Step], found: &mut Vec<(Arc<Motion>, Span)>) {
-    for step in steps {
-        match &step.action {
-            Action::Call(call) => {
-                if !found
-                    .iter()
-                    .any(|(known, _)| known.name == call.routine.name && known.span == call.routine.span)
-                {
-                    found.push((Arc::clone(&call.routine), step.span));
-                }
-            }
-            Action::Passes(passes) => collect(&passes.body, found),
-            Action::Repeat { body, .. } | Action::With { body, .. } => collect(body, found),
-            Action::Let(_)
-            | Action::Retract
-            | Action::RapidTo(_)
-            | Action::RapidZ(_)
-            | Action::Line { .. }
-            | Action::Arc { .. }
-            | Action::Turn { .. }
-            | Action::Dwell(_)
-            | Action::Spindle { .. }
-            | Action::Coolant(_)
-            | Action::Stop(_) => {}
+    for (call, span) in calls(steps) {
+        let same = |known: &Motion| known.name == call.routine.name && known.span == call.routine.span;
+        if !found.iter().any(|(known, _)| same(known)) {
+            found.push((Arc::clone(&call.routine), span));
         }
     }
+    found
 }

@@ -31,28 +31,10 @@ pub fn lower(checked: &Checked) -> (Vec<Arc<Motion>>, Diagnostics) {
 #[must_use]
 pub fn called(motions: &[Arc<Motion>]) -> Vec<Arc<Motion>> {
     fn visit(steps: &[borewright_motion::Step], found: &mut Vec<Arc<Motion>>) {
-        use borewright_motion::Action;
-        for step in steps {
-            match &step.action {
-                Action::Call(call) => {
-                    if !found.iter().any(|m| Arc::ptr_eq(m, &call.routine)) {
-                        visit(&call.routine.body, found);
-                        found.push(call.routine.clone());
-                    }
-                }
-                Action::Passes(passes) => visit(&passes.body, found),
-                Action::Repeat { body, .. } | Action::With { body, .. } => visit(body, found),
-                Action::Let(_)
-                | Action::Retract
-                | Action::RapidTo(_)
-                | Action::RapidZ(_)
-                | Action::Line { .. }
-                | Action::Arc { .. }
-                | Action::Turn { .. }
-                | Action::Dwell(_)
-                | Action::Spindle { .. }
-                | Action::Coolant(_)
-                | Action::Stop(_) => {}
+        for (call, _) in borewright_motion::calls(steps) {
+            if !found.iter().any(|m| Arc::ptr_eq(m, &call.routine)) {
+                visit(&call.routine.body, found);
+                found.push(call.routine.clone());
             }
         }
     }

@@ -611,3 +611,27 @@ impl Way {
         }
     }
 }
+
+/// Every call in these steps, at any depth, with its span, in the order of the text.
+#[must_use]
+pub fn calls(steps: &[Step]) -> Vec<(&Call, Span)> {
+    steps
+        .iter()
+        .flat_map(|step| match &step.action {
+            Action::Call(call) => vec![(call, step.span)],
+            Action::Passes(passes) => calls(&passes.body),
+            Action::Repeat { body, .. } | Action::With { body, .. } => calls(body),
+            Action::Let(_)
+            | Action::Retract
+            | Action::RapidTo(_)
+            | Action::RapidZ(_)
+            | Action::Line { .. }
+            | Action::Arc { .. }
+            | Action::Turn { .. }
+            | Action::Dwell(_)
+            | Action::Spindle { .. }
+            | Action::Coolant(_)
+            | Action::Stop(_) => Vec::new(),
+        })
+        .collect()
+}

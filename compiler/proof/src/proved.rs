@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use borewright_motion::{Action, Motion, Step};
+use borewright_motion::{Motion, Step, calls};
 
 use crate::engine::{Budget, prove, witness};
 use crate::{
@@ -215,23 +215,5 @@ fn decide_witness(obligation: Obligation, settings: &Settings) -> Settled {
 
 /// Every routine that is called, in order.
 pub(crate) fn called(steps: &[Step]) -> Vec<Arc<Motion>> {
-    steps
-        .iter()
-        .flat_map(|step| match &step.action {
-            Action::Call(call) => vec![call.routine.clone()],
-            Action::Passes(passes) => called(&passes.body),
-            Action::Repeat { body, .. } | Action::With { body, .. } => called(body),
-            Action::Let(_)
-            | Action::Retract
-            | Action::RapidTo(_)
-            | Action::RapidZ(_)
-            | Action::Line { .. }
-            | Action::Arc { .. }
-            | Action::Turn { .. }
-            | Action::Dwell(_)
-            | Action::Spindle { .. }
-            | Action::Coolant(_)
-            | Action::Stop(_) => Vec::new(),
-        })
-        .collect()
+    calls(steps).into_iter().map(|(call, _)| call.routine.clone()).collect()
 }

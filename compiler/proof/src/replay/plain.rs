@@ -1,8 +1,8 @@
 //! Faults that the numbers of one formula tell, or the measures of one move.
 
 use borewright_motion::{
-    Action, Call, Clause, Condition, Environment, Expr, Field, Motion, Node, Parameter, Promise, Relation,
-    Step, Symbol, evaluate_with,
+    Call, Clause, Condition, Environment, Expr, Field, Motion, Node, Parameter, Promise, Relation, Step,
+    Symbol, calls, evaluate_with,
 };
 use borewright_number::{Dimension, Interval};
 
@@ -265,22 +265,7 @@ fn called<'a>(look: &Look<'a>) -> Option<Called<'a>> {
 }
 
 fn call_at(steps: &[Step], span: borewright_base::Span) -> Option<&Call> {
-    steps.iter().find_map(|step| match &step.action {
-        Action::Call(call) => (step.span == span).then_some(call),
-        Action::Passes(passes) => call_at(&passes.body, span),
-        Action::Repeat { body, .. } | Action::With { body, .. } => call_at(body, span),
-        Action::Let(_)
-        | Action::Retract
-        | Action::RapidTo(_)
-        | Action::RapidZ(_)
-        | Action::Line { .. }
-        | Action::Arc { .. }
-        | Action::Turn { .. }
-        | Action::Dwell(_)
-        | Action::Spindle { .. }
-        | Action::Coolant(_)
-        | Action::Stop(_) => None,
-    })
+    calls(steps).into_iter().find_map(|(call, at)| (at == span).then_some(call))
 }
 
 fn argument(look: &Look<'_>) -> Option<String> {

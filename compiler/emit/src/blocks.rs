@@ -437,13 +437,25 @@ impl<'m> Emitter<'m> {
         if full && !self.machine.arcs.full_circle {
             // The point across is on a step as well, so both halves have one radius.
             let across = (2 * centre.0 - start.0, 2 * centre.1 - start.1);
-            let middle = sz.zip(ez).map(|(a, b)| a + (b - a) / 2);
+            let middle = self.middle(step)?;
+            self.height_off(
+                [None, None, middle.as_ref().map(|(steps, _)| *steps)],
+                &Position { z: middle.as_ref().map(|(_, exact)| exact.clone()), ..step.end.clone() },
+            );
+            let middle = middle.map(|(steps, _)| steps);
             let half = |to: &str| format!("{note}{to}").trim().to_owned();
             self.arc_block(code, (start, across, centre), middle, feed, span, &half(", FIRST HALF"))?;
             self.arc_block(code, (across, end, centre), ez, None, span, &half(", SECOND HALF"))
         } else {
             self.arc_block(code, (start, end, centre), ez, feed, span, note)
         }
+    }
+
+    /// The height halfway round, rounded from the exact one: halfway between rounded ends lies up to a step beside it.
+    fn middle(&self, step: &FlatStep) -> Result<Option<(Steps, Value)>, Diagnostic> {
+        let (Some(from), Some(to)) = (&step.start.z, &step.end.z) else { return Ok(None) };
+        let middle = Value::Exact((from.middle() + to.middle()) / Rational::from(2));
+        Ok(Some((self.digits.steps(&middle, step.span)?, middle)))
     }
 
     /// An end and a centre on steps, with radii that agree and are not too small.

@@ -60,22 +60,10 @@ impl Bounds {
 
     /// The expression without the choices that are decided.
     pub(crate) fn settle(&self, expr: &Expr) -> Expr {
-        expr.map(&|e| match e.node() {
-            Node::If(condition, yes, no) => {
-                let taken = if self.decide(condition)? { yes } else { no };
-                Some(self.settle(taken))
-            }
-            Node::Number(_)
-            | Node::Pi
-            | Node::Symbol(_)
-            | Node::Add(..)
-            | Node::Sub(..)
-            | Node::Mul(..)
-            | Node::Div(..)
-            | Node::Neg(_)
-            | Node::Call(..)
-            | Node::Min(..)
-            | Node::Max(..) => None,
+        expr.map(&|e| {
+            let Node::If(condition, yes, no) = e.node() else { return None };
+            let taken = if self.decide(condition)? { yes } else { no };
+            Some(self.settle(taken))
         })
     }
 

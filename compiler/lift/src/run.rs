@@ -453,7 +453,7 @@ impl<'a> Runner<'a> {
     }
 }
 
-/// A small helper: block numbers are no state.
+/// Block numbers are no state.
 struct Registers;
 
 impl Registers {

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use borewright_base::Span;
 use borewright_emit::{EmittedFile, Form, Settings};
 use borewright_machine::Machine;
-use borewright_motion::{Action, Motion, Step};
+use borewright_motion::{Motion, Step, calls};
 
 const SAMPLES: [&str; 2] =
     [include_str!("../../../samples/gearbox_seats.bore"), include_str!("../../../samples/guide_bush.bore")];
@@ -18,11 +18,8 @@ fn jobs() -> Vec<Arc<Motion>> {
 
 /// The routine, called by the job, that a text is of.
 fn called(steps: &[Step], at: Span) -> Option<Arc<Motion>> {
-    steps.iter().find_map(|step| match &step.action {
-        Action::Call(call) if call.routine.span == at => Some(Arc::clone(&call.routine)),
-        Action::With { body, .. } | Action::Repeat { body, .. } => called(body, at),
-        _ => None,
-    })
+    let call = calls(steps).into_iter().find(|(call, _)| call.routine.span == at);
+    call.map(|(call, _)| Arc::clone(&call.routine))
 }
 
 fn agrees(motion: &Motion, machine: &Machine, file: &EmittedFile, with: &[String]) {

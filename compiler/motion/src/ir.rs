@@ -612,26 +612,43 @@ impl Way {
     }
 }
 
+impl Action {
+    /// The steps in its braces; empty for what has none.
+    #[must_use]
+    pub fn body(&self) -> &[Step] {
+        match self {
+            Self::Passes(passes) => &passes.body,
+            Self::Repeat { body, .. } | Self::With { body, .. } => body,
+            Self::Let(_)
+            | Self::Retract
+            | Self::RapidTo(_)
+            | Self::RapidZ(_)
+            | Self::Line { .. }
+            | Self::Arc { .. }
+            | Self::Turn { .. }
+            | Self::Call(_)
+            | Self::Dwell(_)
+            | Self::Spindle { .. }
+            | Self::Coolant(_)
+            | Self::Stop(_) => &[],
+        }
+    }
+}
+
+/// Every step at any depth, in the order of the text: each before those in its braces.
+#[must_use]
+pub fn all_steps(steps: &[Step]) -> Vec<&Step> {
+    steps.iter().flat_map(|step| std::iter::once(step).chain(all_steps(step.action.body()))).collect()
+}
+
 /// Every call in these steps, at any depth, with its span, in the order of the text.
 #[must_use]
 pub fn calls(steps: &[Step]) -> Vec<(&Call, Span)> {
-    steps
-        .iter()
-        .flat_map(|step| match &step.action {
-            Action::Call(call) => vec![(call, step.span)],
-            Action::Passes(passes) => calls(&passes.body),
-            Action::Repeat { body, .. } | Action::With { body, .. } => calls(body),
-            Action::Let(_)
-            | Action::Retract
-            | Action::RapidTo(_)
-            | Action::RapidZ(_)
-            | Action::Line { .. }
-            | Action::Arc { .. }
-            | Action::Turn { .. }
-            | Action::Dwell(_)
-            | Action::Spindle { .. }
-            | Action::Coolant(_)
-            | Action::Stop(_) => Vec::new(),
-        })
-        .collect()
+    let mut found = Vec::new();
+    for step in all_steps(steps) {
+        if let Action::Call(call) = &step.action {
+            found.push((call, step.span));
+        }
+    }
+    found
 }

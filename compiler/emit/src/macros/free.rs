@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use borewright_base::{Diagnostic, Span};
 use borewright_motion::{
-    Action, Clause, Expr, Function, Let, Motion, Node, Passes, Step, Symbol, Value, bind, evaluate,
+    Action, Clause, Expr, Function, Let, Motion, Node, Passes, Step, Symbol, Value, all_steps, bind, evaluate,
 };
 use borewright_number::Rational;
 
@@ -91,53 +91,22 @@ fn deciding(motion: &Motion) -> BTreeSet<Symbol> {
 }
 
 fn behind(steps: &[Step], names: &mut BTreeSet<Symbol>) {
-    for step in steps {
-        match &step.action {
-            Action::Let(l) if names.contains(&l.symbol) => names.extend(l.value.symbols()),
-            Action::Passes(passes) => behind(&passes.body, names),
-            Action::Repeat { body, .. } | Action::With { body, .. } => behind(body, names),
-            Action::Retract
-            | Action::RapidTo(_)
-            | Action::RapidZ(_)
-            | Action::Line { .. }
-            | Action::Arc { .. }
-            | Action::Turn { .. }
-            | Action::Call(_)
-            | Action::Dwell(_)
-            | Action::Spindle { .. }
-            | Action::Coolant(_)
-            | Action::Stop(_)
-            | Action::Let(_) => {}
+    for step in all_steps(steps) {
+        if let Action::Let(l) = &step.action
+            && names.contains(&l.symbol)
+        {
+            names.extend(l.value.symbols());
         }
     }
 }
 
 fn in_steps(steps: &[Step], names: &mut BTreeSet<Symbol>) {
-    for step in steps {
-        match &step.action {
-            Action::Passes(passes) => {
-                for e in [&passes.from, &passes.to, &passes.by] {
-                    names.extend(e.symbols());
-                }
-                in_steps(&passes.body, names);
-            }
-            Action::Repeat { count, body, .. } => {
-                names.extend(count.symbols());
-                in_steps(body, names);
-            }
-            Action::With { body, .. } => in_steps(body, names),
-            Action::Retract
-            | Action::RapidTo(_)
-            | Action::RapidZ(_)
-            | Action::Line { .. }
-            | Action::Arc { .. }
-            | Action::Turn { .. }
-            | Action::Call(_)
-            | Action::Dwell(_)
-            | Action::Spindle { .. }
-            | Action::Coolant(_)
-            | Action::Stop(_)
-            | Action::Let(_) => {}
+    for step in all_steps(steps) {
+        if let Action::Passes(passes) = &step.action {
+            names.extend([&passes.from, &passes.to, &passes.by].into_iter().flat_map(Expr::symbols));
+        }
+        if let Action::Repeat { count, .. } = &step.action {
+            names.extend(count.symbols());
         }
         each_expr(&step.action, &mut |e| choosing(e, names));
     }

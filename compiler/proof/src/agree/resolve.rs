@@ -112,27 +112,15 @@ fn first_choice(goal: &Condition) -> Option<Condition> {
 }
 
 fn decided(goal: &Condition, condition: &Condition, holds: bool) -> Condition {
-    goal.map(&|e| match e.node() {
-        Node::If(c, yes, no) if **c == *condition => {
+    goal.map(&|e| {
+        let Node::If(c, yes, no) = e.node() else { return None };
+        if **c == *condition {
             let taken = if holds { yes } else { no };
-            Some(in_expr(taken, condition, holds))
+            return Some(in_expr(taken, condition, holds));
         }
-        Node::If(c, yes, no) => {
-            let inner = decided(c, condition, holds);
-            (inner != **c)
-                .then(|| Expr::choose(inner, in_expr(yes, condition, holds), in_expr(no, condition, holds)))
-        }
-        Node::Number(_)
-        | Node::Pi
-        | Node::Symbol(_)
-        | Node::Add(..)
-        | Node::Sub(..)
-        | Node::Mul(..)
-        | Node::Div(..)
-        | Node::Neg(_)
-        | Node::Call(..)
-        | Node::Min(..)
-        | Node::Max(..) => None,
+        let inner = decided(c, condition, holds);
+        (inner != **c)
+            .then(|| Expr::choose(inner, in_expr(yes, condition, holds), in_expr(no, condition, holds)))
     })
 }
 

@@ -1,7 +1,9 @@
 //! Walls between features: `apart(w)`, and that no two features run into each other unasked.
 
 use borewright_base::Span;
-use borewright_motion::{Action, Condition, Expr, Feature, Function, Node, Point, Promise, Step, Symbol};
+use borewright_motion::{
+    Action, Condition, Expr, Feature, Function, Node, Point, Promise, Step, Symbol, all_steps,
+};
 
 use super::calls::MadeThere;
 use super::scope::Scope;
@@ -290,27 +292,8 @@ fn counter_of_pattern(index: &Symbol) -> bool {
 
 /// How often the `repeat` with this counter runs.
 pub(crate) fn count_of(steps: &[Step], counter: &Symbol) -> Option<Expr> {
-    steps.iter().find_map(|step| match &step.action {
-        Action::Repeat { index, count, body } => {
-            if index == counter {
-                Some(count.clone())
-            } else {
-                count_of(body, counter)
-            }
-        }
-        Action::Passes(passes) => count_of(&passes.body, counter),
-        Action::With { body, .. } => count_of(body, counter),
-        Action::Let(_)
-        | Action::Retract
-        | Action::RapidTo(_)
-        | Action::RapidZ(_)
-        | Action::Line { .. }
-        | Action::Arc { .. }
-        | Action::Turn { .. }
-        | Action::Call(_)
-        | Action::Dwell(_)
-        | Action::Spindle { .. }
-        | Action::Coolant(_)
-        | Action::Stop(_) => None,
+    all_steps(steps).into_iter().find_map(|step| {
+        let Action::Repeat { index, count, .. } = &step.action else { return None };
+        (index == counter).then(|| count.clone())
     })
 }

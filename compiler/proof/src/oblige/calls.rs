@@ -192,15 +192,19 @@ struct Free {
 }
 
 impl Free {
-    /// What is free before a feature is made.
-    fn before(shape: &Shape, centre: &Point) -> Option<Self> {
-        let free = |diameter: &Expr, floor: &Expr, top: &Expr, hole| Self {
+    fn new(centre: &Point, diameter: &Expr, floor: &Expr, top: &Expr, hole: bool) -> Self {
+        Self {
             centre: centre.clone(),
             diameter: diameter.clone(),
             floor: floor.clone(),
             top: top.clone(),
             hole,
-        };
+        }
+    }
+
+    /// What is free before a feature is made.
+    fn before(shape: &Shape, centre: &Point) -> Option<Self> {
+        let free = |diameter, floor, top, hole| Self::new(centre, diameter, floor, top, hole);
         match shape {
             Shape::Hole { pilot, floor, top, .. } => Some(free(pilot.as_ref()?, floor, top, true)),
             Shape::Boss { blank, floor, top, .. } => Some(free(blank, floor, top, false)),
@@ -210,13 +214,7 @@ impl Free {
 
     /// What is free when a feature has been cleared.
     fn after(shape: &Shape, centre: &Point) -> Option<Self> {
-        let free = |diameter: &Expr, floor: &Expr, top: &Expr, hole| Self {
-            centre: centre.clone(),
-            diameter: diameter.clone(),
-            floor: floor.clone(),
-            top: top.clone(),
-            hole,
-        };
+        let free = |diameter, floor, top, hole| Self::new(centre, diameter, floor, top, hole);
         match shape {
             Shape::Hole { diameter, floor, top, .. } => Some(free(diameter, floor, top, true)),
             Shape::Boss { diameter, floor, top, .. } => Some(free(diameter, floor, top, false)),

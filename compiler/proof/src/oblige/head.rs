@@ -4,6 +4,7 @@
 use borewright_base::Span;
 use borewright_motion::{
     Action, Clause, Condition, Expr, Feature, Function, Motion, Node, Parameter, Point, Shape, Step,
+    all_steps,
 };
 
 use super::scope::Scope;
@@ -160,7 +161,7 @@ fn place_of(context: &Context<'_>, span: Span) -> Option<super::At> {
 
 fn collect(steps: &[Step], into: &mut Vec<(Span, Vec<Expr>)>) {
     let point = |p: &Point| vec![p.x.clone(), p.y.clone()];
-    for step in steps {
+    for step in all_steps(steps) {
         let exprs: Vec<Expr> = match &step.action {
             Action::Let(l) => vec![l.value.clone()],
             Action::RapidTo(p) => point(p),
@@ -185,22 +186,6 @@ fn collect(steps: &[Step], into: &mut Vec<(Span, Vec<Expr>)>) {
             Action::With { .. } | Action::Retract | Action::Coolant(_) | Action::Stop(_) => Vec::new(),
         };
         into.push((step.span, exprs));
-        match &step.action {
-            Action::Passes(p) => collect(&p.body, into),
-            Action::Repeat { body, .. } | Action::With { body, .. } => collect(body, into),
-            Action::Let(_)
-            | Action::Retract
-            | Action::RapidTo(_)
-            | Action::RapidZ(_)
-            | Action::Line { .. }
-            | Action::Arc { .. }
-            | Action::Turn { .. }
-            | Action::Call(_)
-            | Action::Dwell(_)
-            | Action::Spindle { .. }
-            | Action::Coolant(_)
-            | Action::Stop(_) => {}
-        }
     }
 }
 

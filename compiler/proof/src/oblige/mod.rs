@@ -365,9 +365,7 @@ impl Context<'_> {
         }
         let why = format!("`{}` is made by a call at its places, whose number is a parameter", feature.name);
         let id = format!("{}/{}/places", promise.name(), feature.name);
-        let draft = Draft::new(Kind::Kept, id, why).serving(promise, because);
-        let scope = self.scope.clone();
-        self.add_with(draft, &scope, &[], because, Condition::False);
+        self.refuse(Draft::new(Kind::Kept, id, why).serving(promise, because), because);
     }
 
     /// Floor and wall meet in a sharp corner: only a flat end leaves one.
@@ -380,9 +378,13 @@ impl Context<'_> {
         }
         let why = format!("a flat end reaches into the corner between wall and floor of `{}`", feature.name);
         let id = format!("{}/{}/flat", promise.name(), feature.name);
-        let draft = Draft::new(Kind::Landing, id, why).serving(promise, because);
+        self.refuse(Draft::new(Kind::Landing, id, why).serving(promise, because), because);
+    }
+
+    /// What cannot hold, whatever the values.
+    fn refuse(&mut self, draft: Draft, span: Span) {
         let scope = self.scope.clone();
-        self.add_with(draft, &scope, &[], because, Condition::False);
+        self.add_with(draft, &scope, &[], span, Condition::False);
     }
 
     fn feature(&mut self, solid: &Solid, promise: &Promise, because: Span) {

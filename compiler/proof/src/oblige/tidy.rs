@@ -200,22 +200,9 @@ impl Sum {
 }
 
 fn squared_sine(monomial: &Monomial) -> Option<(Expr, Expr)> {
-    monomial.iter().find_map(|(atom, power)| match atom.node() {
-        Node::Call(Function::Sin, angle) => {
-            (*power >= 2).then(|| (atom.clone(), Expr::from_node(Node::Call(Function::Cos, angle.clone()))))
-        }
-        Node::Call(..)
-        | Node::Number(_)
-        | Node::Pi
-        | Node::Symbol(_)
-        | Node::Add(..)
-        | Node::Sub(..)
-        | Node::Mul(..)
-        | Node::Div(..)
-        | Node::Neg(_)
-        | Node::Min(..)
-        | Node::Max(..)
-        | Node::If(..) => None,
+    monomial.iter().find_map(|(atom, power)| {
+        let Node::Call(Function::Sin, angle) = atom.node() else { return None };
+        (*power >= 2).then(|| (atom.clone(), Expr::from_node(Node::Call(Function::Cos, angle.clone()))))
     })
 }
 

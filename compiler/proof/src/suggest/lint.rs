@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use borewright_base::Span;
-use borewright_motion::{Action, Clause, Condition, Expr, Motion, Node, Relation, Step};
+use borewright_motion::{Action, Clause, Condition, Expr, Motion, Node, Relation, Step, all_steps};
 
 use super::words::{Words, is_row};
 use super::{Manner, everything, source, suggest, trial};
@@ -191,22 +191,9 @@ pub fn never_taken(motion: &Motion, verdicts: &Verdicts) -> Vec<Remark> {
 }
 
 fn of_steps(motion: &Motion, steps: &[Step], into: &mut Vec<(Condition, Span)>) {
-    for step in steps {
-        match &step.action {
-            Action::Let(l) => of_expr(motion, &l.value, l.span, into),
-            Action::Passes(p) => of_steps(motion, &p.body, into),
-            Action::Repeat { body, .. } | Action::With { body, .. } => of_steps(motion, body, into),
-            Action::Retract
-            | Action::RapidTo(_)
-            | Action::RapidZ(_)
-            | Action::Line { .. }
-            | Action::Arc { .. }
-            | Action::Turn { .. }
-            | Action::Call(_)
-            | Action::Dwell(_)
-            | Action::Spindle { .. }
-            | Action::Coolant(_)
-            | Action::Stop(_) => {}
+    for step in all_steps(steps) {
+        if let Action::Let(l) = &step.action {
+            of_expr(motion, &l.value, l.span, into);
         }
     }
 }

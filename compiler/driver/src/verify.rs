@@ -7,7 +7,7 @@ use borewright_base::{Diagnostic, Diagnostics, SourceMap, Span};
 use borewright_motion::{Motion, Symbol};
 use borewright_number::Rational;
 use borewright_proof::{Formula, Kind, Obligation, Oracle, Settings, Valuation, formula_text, oblige};
-use borewright_proof_checker::{Accepted, Shown as What, recheck};
+use borewright_proof_checker::{Evidence, recheck};
 
 use crate::certificates::{Entry, MANIFEST, Manifest, Shown, VERSION, sha256};
 use crate::errors;
@@ -89,8 +89,25 @@ struct Store {
 
 /// A certificate that the checker has accepted.
 struct Certificate {
-    accepted: Accepted,
-    values: BTreeMap<String, String>,
+    formula: String,
+    evidence: Evidence,
+}
+
+/// What a certificate may be wanted to show of its formula.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum What {
+    Holds,
+    CanBeMet,
+}
+
+impl Certificate {
+    fn shows(&self, what: What) -> bool {
+        match self.evidence {
+            Evidence::Proof(_) => what == What::Holds,
+            Evidence::Witness(_) => what == What::CanBeMet,
+            Evidence::Counterexample(_) => false,
+        }
+    }
 }
 
 impl Store {
@@ -160,12 +177,11 @@ impl Store {
             return Err(not_proved());
         }
         let wanted = if obligation.kind == Kind::Witness { What::CanBeMet } else { What::Holds };
-        let accepted = &certificate.accepted;
-        if accepted.shown != wanted {
+        if !certificate.shows(wanted) {
             return Err(Box::new(errors::rejected(&shown.file, "it shows something else of the formula")));
         }
-        let easier = obligation.easier.iter().any(|easier| formula_text(easier) == accepted.formula);
-        match accepted.formula == formula {
+        let easier = obligation.easier.iter().any(|easier| formula_text(easier) == certificate.formula);
+        match certificate.formula == formula {
             true => Ok(false),
             false if easier && wanted == What::Holds => Ok(true),
             false => Err(Box::new(errors::rejected(&shown.file, "it is about another formula"))),
@@ -197,12 +213,11 @@ fn fetch(host: &dyn Host, directory: &str, shown: &Shown) -> Result<Certificate,
     }
     let text = String::from_utf8_lossy(&bytes);
     let accepted = recheck(&text).map_err(|why| Box::new(errors::rejected(&shown.file, &why)))?;
-    if sha256(&accepted.formula) != shown.formula_sha256 {
+    let formula: String = accepted.formula.iter().map(|line| format!("{line}\n")).collect();
+    if sha256(&formula) != shown.formula_sha256 {
         return Err(altered("its formula is not the one that the manifest names"));
     }
-    let document: serde_json::Value = serde_json::from_str(&text).unwrap_or_default();
-    let values = document.pointer("/evidence/witness").cloned().unwrap_or_default();
-    Ok(Certificate { accepted, values: serde_json::from_value(values).unwrap_or_default() })
+    Ok(Certificate { formula, evidence: accepted.evidence })
 }
 
 /// Answers the rules from certificates alone: "yes" only where the checker has accepted a proof of the very
@@ -218,8 +233,8 @@ impl Oracle for Store {
             let declared = formula.variables.iter().find(|v| borewright_proof::name_text(&v.symbol) == name);
             declared.map_or_else(|| Symbol::new(name), |v| v.symbol.clone())
         };
-        let known = certificate.values.iter();
-        Some(known.filter_map(|(name, text)| Some((symbol(name), Rational::from_fraction(text)?))).collect())
+        let Evidence::Witness(known) = &certificate.evidence else { return None };
+        Some(known.iter().filter_map(|(name, text)| Some((symbol(name), Rational::from_fraction(text)?))).collect())
     }
 }
 
@@ -230,7 +245,7 @@ impl Store {
         let mut asked = self.manifest.answers.iter().filter(|answer| answer.formula_sha256 == hash);
         asked.find_map(|answer| {
             let certificate = self.certificates.get(&answer.file)?.as_ref().ok()?;
-            let fits = certificate.accepted.formula == text && certificate.accepted.shown == shown;
+            let fits = certificate.formula == text && certificate.shows(shown);
             fits.then_some(certificate)
         })
     }

@@ -117,6 +117,35 @@ impl Enclosure {
         self.lo > self.hi
     }
 
+    /// The values of an operation, by its name, for all values of its parts; all reals for one that is not known.
+    #[must_use]
+    pub fn of(operation: &str, parts: &[Self]) -> Self {
+        match (operation, parts) {
+            ("pi", []) => Self::pi(),
+            ("+", [a, b]) => a.plus(b),
+            ("-", [a, b]) => a.plus(&b.negated()),
+            ("*", [a, b]) => a.times(b),
+            ("/", [a, b]) => a.over(b),
+            ("min", [a, b]) => a.min(b),
+            ("max", [a, b]) => a.max(b),
+            ("abs", [a]) => a.size(),
+            ("sqrt", [a]) => a.root(),
+            ("sin", [a]) => a.sine(),
+            ("cos", [a]) => a.cosine(),
+            ("atan", [a]) => a.arc_tangent(),
+            ("acos", [a]) => a.arc_cosine(),
+            ("ceil", [a]) => a.ceil(),
+            ("floor", [a]) => a.floor(),
+            _ => Self::ENTIRE,
+        }
+    }
+
+    /// What lies in both.
+    #[must_use]
+    pub fn meet(&self, other: &Self) -> Self {
+        Self { lo: (&self.lo).max(&other.lo).clone(), hi: (&self.hi).min(&other.hi).clone() }
+    }
+
     /// The smallest enclosure of both.
     #[must_use]
     pub fn hull(&self, other: &Self) -> Self {

@@ -1,43 +1,40 @@
 //! From text to terms. Equal terms have one number; definitions stand in place of their names; conditions are terms.
 
 use std::collections::{BTreeMap, HashMap};
+use std::rc::Rc;
 
 use borewright_number::Rational;
 use serde_json::Value::{self, Array, String as Word};
 
-use crate::Checked;
+use crate::{Checked, require};
 
 /// Stands for a term.
 pub(crate) type Id = usize;
 
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
-pub(crate) enum Term {
-    Number(Rational),
-    /// A variable, and whether it is whole.
-    Name(String, bool),
-    Apply(&'static str, Vec<Id>),
-}
-use Term::{Apply, Number};
+/// What a term is and what it is made of. Of variables the name is `real x` or `whole n`.
+#[derive(Debug, Default, PartialEq, Eq, Hash)]
+pub(crate) struct Term(String, Vec<Id>);
 
-/// Which orders may hold between two terms: a sum of these.
+/// The orders of two terms: a sum of these may hold.
 pub(crate) const LESS: u8 = 1;
 pub(crate) const EQUAL: u8 = 2;
 pub(crate) const GREATER: u8 = 4;
 
-/// The orders seen from the other side.
-pub(crate) fn swapped(orders: u8) -> u8 {
-    (orders & EQUAL) | ((orders & LESS) << 2) | ((orders & GREATER) >> 2)
-}
-
-/// The relations that allow the orders 1 to 6.
+/// The relations that allow the orders 1 to 6: each as far from the one end as its opposite from the other.
 const RELATIONS: [&str; 6] = ["<", "=", "<=", ">", "!=", ">="];
-/// By their number of parts.
+
+/// The operations and relations, by their number of parts.
 const OPERATIONS: [&[&str]; 4] = [
     &["pi"],
     &["abs", "sqrt", "sin", "cos", "atan", "acos", "ceil", "floor"],
     &["+", "-", "*", "/", "min", "max", "<", "=", "<=", ">", "!=", ">="],
     &["if"],
 ];
+
+/// The orders seen from the other side.
+pub(crate) fn swapped(orders: u8) -> u8 {
+    (orders & EQUAL) | ((orders & LESS) << 2) | ((orders & GREATER) >> 2)
+}
 
 /// Words, and lists of expressions.
 pub(crate) fn read(text: &str) -> Checked<Value> {
@@ -49,12 +46,10 @@ pub(crate) fn read(text: &str) -> Checked<Value> {
             let part = if word == ")" { Array(open.pop().unwrap_or_default()) } else { Word(word.into()) };
             open.last_mut().ok_or("a `)` too many")?.push(part);
         }
-        if open.len() > 800 {
-            return Err("nested too deeply".into());
-        }
+        require(open.len() <= 800, "nested too deeply")?;
     }
-    match (open.len(), open.pop().as_deref()) {
-        (1, Some([one])) => Ok(one.clone()),
+    match open.as_mut_slice() {
+        [list] if list.len() == 1 => Ok(list.remove(0)),
         _ => Err(format!("not one expression: {text}")),
     }
 }
@@ -66,109 +61,110 @@ pub(crate) fn split(text: &Value) -> Checked<(&str, &[Value])> {
     Ok((word, rest))
 }
 
-/// All terms met so far.
+impl Term {
+    pub(crate) fn view(&self) -> (&str, &[Id]) {
+        (&self.0, &self.1)
+    }
+}
+
+/// All terms met so far, with their depths.
 #[derive(Debug, Default)]
 pub(crate) struct Terms {
-    terms: Vec<Term>,
-    index: HashMap<Term, Id>,
-    depths: HashMap<Id, usize>,
+    terms: Vec<(Rc<Term>, usize)>,
+    index: HashMap<Rc<Term>, Id>,
     names: BTreeMap<String, Id>,
 }
 
 impl Terms {
-    pub(crate) fn get(&self, id: Id) -> Term {
-        self.terms.get(id).cloned().unwrap_or(Number(Rational::ZERO))
+    pub(crate) fn get(&self, id: Id) -> Rc<Term> {
+        self.terms.get(id).map(|(term, _)| term.clone()).unwrap_or_default()
     }
 
-    pub(crate) fn number(&self, id: Id) -> Option<&Rational> {
-        if let Some(Number(value)) = self.terms.get(id) { Some(value) } else { None }
-    }
-
-    pub(crate) fn intern(&mut self, term: Term) -> Id {
-        *self.index.entry(term).or_insert_with_key(|term| {
-            self.terms.push(term.clone());
+    pub(crate) fn intern(&mut self, name: &str, parts: Vec<Id>) -> Checked<Id> {
+        let depths = parts.iter().filter_map(|part| self.terms.get(*part));
+        let depth = depths.map(|(_, depth)| depth + 1).max().unwrap_or(0);
+        require(depth <= 1000, "defined too deeply")?;
+        let term = Rc::new(Term(name.into(), parts));
+        Ok(*self.index.entry(term).or_insert_with_key(|term| {
+            self.terms.push((term.clone(), depth));
             self.terms.len() - 1
-        })
+        }))
     }
 
-    /// Names a variable or a value.
+    /// Gives a variable or a value a name that is still free.
     pub(crate) fn declare(&mut self, name: &str, id: Id) -> Checked<()> {
-        let taken = ["pi", "true", "false"].contains(&name) || Rational::from_fraction(name).is_some();
+        let free = name != "pi" && Rational::from_fraction(name).is_none();
         let known = self.names.insert(name.into(), id).is_some();
-        if taken || known { Err(format!("`{name}` cannot be declared")) } else { Ok(()) }
+        require(free && !known, "a name is not free")
+    }
+
+    pub(crate) fn variable(&mut self, sort: &str, name: &str) -> Checked<Id> {
+        let variable = self.intern(&format!("{sort} {name}"), Vec::new())?;
+        self.declare(name, variable).map(|()| variable)
+    }
+
+    pub(crate) fn either(&mut self, a: Id, b: Id) -> Checked<Id> {
+        self.intern("or", vec![a, b])
     }
 
     /// The term of a text, in which the given words stand for terms.
-    pub(crate) fn of(&mut self, text: &str, words: &[(&str, Id)]) -> Checked<Id> {
-        self.term(&read(text)?, words)
-    }
-
     pub(crate) fn term(&mut self, text: &Value, words: &[(&str, Id)]) -> Checked<Id> {
         let (word, rest) = split(text)?;
-        let known = words.iter().find(|(w, _)| *w == word).map(|(_, id)| *id);
-        if let (Some(id), []) = (known.or_else(|| self.names.get(word).copied()), rest) {
-            return Ok(id);
-        }
-        if let (Some(value), []) = (Rational::from_fraction(word), rest) {
-            return Ok(self.intern(Number(value)));
+        let given = words.iter().find(|(known, _)| *known == word).map(|(_, id)| id);
+        if let (Some(id), []) = (given.or_else(|| self.names.get(word)), rest) {
+            return Ok(*id);
         }
         let parts: Vec<Id> = rest.iter().map(|part| self.term(part, words)).collect::<Checked<_>>()?;
-        let known = OPERATIONS.get(rest.len()).and_then(|names| names.iter().find(|name| **name == word));
-        let term = match (word, parts.as_slice(), known) {
-            ("true", [], _) | ("and", ..) => Apply("and", parts.clone()),
-            ("false", [], _) | ("or", ..) => Apply("or", parts.clone()),
-            ("not", [inner], _) => return self.negated(*inner),
-            ("-", [a], _) => return self.of("(- 0 a)", &[("a", *a)]),
-            ("tan", [a], _) => return self.of("(/ (sin a) (cos a))", &[("a", *a)]),
-            (_, _, Some(name)) => Apply(name, parts.clone()),
-            _ => return Err(format!("`{word}` is not known, or not with {} parts", parts.len())),
-        };
-        let depth = 1 + parts.iter().filter_map(|part| self.depths.get(part)).max().unwrap_or(&0);
-        let id = self.intern(term);
-        self.depths.insert(id, depth);
-        if depth > 1000 { Err("defined too deeply".into()) } else { Ok(id) }
-    }
-
-    /// The orders that a comparison allows between two terms.
-    pub(crate) fn comparison(&self, id: Id) -> Option<(u8, Id, Id)> {
-        let Some(Apply(name, parts)) = self.terms.get(id) else { return None };
-        let (orders, _) = (1..).zip(RELATIONS).find(|(_, relation)| relation == name)?;
-        if let [a, b] = parts.as_slice() { Some((orders, *a, *b)) } else { None }
+        match (word, parts.as_slice(), Rational::from_fraction(word)) {
+            (_, [], Some(value)) => self.intern(&value.to_string(), parts),
+            ("not", [condition], _) => self.negated(*condition),
+            ("and" | "or", ..) => self.intern(word, parts),
+            (_, all, _) if OPERATIONS.get(all.len()).is_some_and(|known| known.contains(&word)) => {
+                self.intern(word, parts)
+            }
+            _ => Err(format!("what is `{word}` of {}?", parts.len())),
+        }
     }
 
     /// The opposite of a condition, the negation pushed down to the comparisons.
     pub(crate) fn negated(&mut self, id: Id) -> Checked<Id> {
-        if let Some((orders, a, b)) = self.comparison(id) {
-            let name = (1..).zip(RELATIONS).find(|(allowed, _)| *allowed == 7 ^ orders).map_or("!=", |r| r.1);
-            return Ok(self.intern(Apply(name, vec![a, b])));
+        let term = self.get(id);
+        let (name, parts) = term.view();
+        if let "and" | "or" = name {
+            let parts = parts.iter().map(|part| self.negated(*part)).collect::<Checked<_>>()?;
+            return self.intern(if name == "and" { "or" } else { "and" }, parts);
         }
-        let Apply(name @ ("and" | "or"), parts) = self.get(id) else { return Err("no condition".into()) };
-        let parts = parts.iter().map(|part| self.negated(*part)).collect::<Checked<_>>()?;
-        Ok(self.intern(Apply(if name == "and" { "or" } else { "and" }, parts)))
+        let opposite = RELATIONS.iter().rev().zip(RELATIONS).find(|(_, relation)| *relation == name);
+        self.intern(opposite.ok_or("no condition")?.0, parts.to_vec())
     }
 
-    /// Whether a condition holds, by the orders that are possible between two terms.
-    pub(crate) fn decide(&self, id: Id, orders: &mut dyn FnMut(Id, Id) -> u8) -> Option<bool> {
-        if let Some((allowed, a, b)) = self.comparison(id) {
-            let possible = orders(a, b);
-            let refuted = (possible & allowed == 0).then_some(false);
-            return (possible & !allowed == 0).then_some(true).or(refuted);
-        }
-        let Some(Apply(name @ ("and" | "or"), parts)) = self.terms.get(id) else { return None };
-        let unit = *name == "and";
-        let found: Vec<_> = parts.iter().map(|part| self.decide(*part, orders)).collect();
-        let all = found.iter().all(|f| *f == Some(unit)).then_some(unit);
-        found.contains(&Some(!unit)).then_some(!unit).or(all)
+    /// The orders that a comparison allows between two terms.
+    pub(crate) fn comparison(&self, id: Id) -> Option<(u8, Id, Id)> {
+        let term = self.get(id);
+        let (name, &[a, b]) = term.view() else { return None };
+        (1..).zip(RELATIONS).find(|(_, relation)| *relation == name).map(|(orders, _)| (orders, a, b))
     }
 
-    /// The orders possible between two terms without any facts: two numbers, or pi and 0.
-    pub(crate) fn plain_orders(&self, a: Id, b: Id) -> u8 {
-        match (self.terms.get(a), self.number(b)) {
-            (Some(Number(x)), Some(y)) if x < y => LESS,
-            (Some(Number(x)), Some(y)) if x > y => GREATER,
-            (Some(Apply("pi", _)), Some(y)) if y.is_zero() => GREATER,
-            _ if a == b => EQUAL,
-            _ => LESS | EQUAL | GREATER,
+    /// The conditions that are joined by `and`.
+    pub(crate) fn conjuncts(&self, id: Id) -> Vec<Id> {
+        match self.get(id).view() {
+            ("and", parts) => parts.iter().flat_map(|part| self.conjuncts(*part)).collect(),
+            _ => vec![id],
+        }
+    }
+
+    pub(crate) fn number(&self, id: Id) -> Option<Rational> {
+        Rational::from_fraction(self.get(id).view().0)
+    }
+
+    /// Whether all values of a term are whole.
+    pub(crate) fn is_whole(&self, id: Id) -> bool {
+        match self.get(id).view() {
+            ("ceil" | "floor", _) => true,
+            ("+" | "-" | "*" | "min" | "max" | "abs", parts) => parts.iter().all(|part| self.is_whole(*part)),
+            ("if", [_, sides @ ..]) => sides.iter().all(|side| self.is_whole(*side)),
+            (name, []) => name.starts_with("whole ") || self.number(id).is_some_and(|value| value.is_whole()),
+            _ => false,
         }
     }
 }

@@ -25,7 +25,6 @@ pub use agree::{Agreed, Given, Interface, TextVerdicts, Tolerance, agree, settle
 pub use assumption::{Assumption, assume};
 pub use certify::{
     Certified, Evidence, certify, certify_proof, certify_witness, formula_lines, formula_text, name_text,
-    proof_lines,
 };
 pub use engine::{Budget, Outcome, Value, enclose, evaluate, prove, well_defined, witness};
 pub use formula::{Answer, Formula, Hypothesis, HypothesisKind, Lemma, Sort, Valuation, Variable};

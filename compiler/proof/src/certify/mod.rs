@@ -6,10 +6,10 @@ use std::collections::BTreeMap;
 
 use borewright_motion::Symbol;
 
-pub use text::{formula_lines, proof_lines};
+pub use text::formula_lines;
 
 use crate::certificate::Certificate;
-use crate::engine::{Budget, evaluate, prove, witness};
+use crate::engine::{Budget, evaluate, prove, spell, witness};
 use crate::formula::{Answer, Formula, Valuation};
 use crate::{Kind, Settings, Settled, Verdict};
 
@@ -91,7 +91,9 @@ impl Certified {
     /// The formula with its proof.
     #[must_use]
     pub fn of_proof(formula: &Formula, certificate: &Certificate) -> Self {
-        Self { formula: formula_lines(formula), evidence: Evidence::Proof(proof_lines(certificate)) }
+        // What cannot be spelled out proves nothing: no checker accepts it.
+        let steps = spell(formula, certificate).unwrap_or_default();
+        Self { formula: formula_lines(formula), evidence: Evidence::Proof(steps) }
     }
 
     /// The text of the file of the obligation of that name.
@@ -103,7 +105,7 @@ impl Certified {
             Evidence::Witness(values) => serde_json::json!({ "witness": values }),
         };
         let document =
-            serde_json::json!({ "version": 1, "id": id, "formula": self.formula, "evidence": evidence });
+            serde_json::json!({ "version": 2, "id": id, "formula": self.formula, "evidence": evidence });
         format!("{document:#}\n")
     }
 }

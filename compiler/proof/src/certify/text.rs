@@ -4,9 +4,8 @@
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
-use borewright_motion::{Condition, Expr, Node, Relation, Symbol};
+use borewright_motion::{Condition, Expr, Function, Node, Relation, Symbol};
 
-use crate::certificate::{Axiom, Certificate, Factor, Proof, Step, Term};
 use crate::formula::{Formula, Sort};
 
 /// The formula, a line for each variable, definition and hypothesis, and the last for the goal.
@@ -62,54 +61,11 @@ pub(crate) fn occurs(formula: &Formula, symbol: &Symbol) -> bool {
     formula.variables.iter().any(|v| v.symbol == *symbol) || names(formula).contains(symbol)
 }
 
-/// The steps of a certificate, a line for each.
-#[must_use]
-pub fn proof_lines(certificate: &Certificate) -> Vec<String> {
-    let step = |step: &Step| match step {
-        Step::Assume => "assume".to_owned(),
-        Step::Axiom(axiom) => axiom_text(axiom),
-        Step::Prove { condition: claim, proof } => {
-            format!("(prove {} {})", condition(claim), proof_text(proof))
-        }
-    };
-    certificate.steps.iter().map(step).collect()
-}
-
 /// A name without blanks and brackets, and never like a number.
 pub(crate) fn name(symbol: &str) -> String {
     let plain = symbol.replace(|c: char| c.is_whitespace() || matches!(c, '(' | ')'), "_");
     let odd = plain.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '+' | '-' | '.'));
     if odd || plain.is_empty() { format!("_{plain}") } else { plain }
-}
-
-fn proof_text(proof: &Proof) -> String {
-    match proof {
-        Proof::Split { condition: c, holds, fails } => {
-            format!("(split {} {} {})", condition(c), proof_text(holds), proof_text(fails))
-        }
-        Proof::Cases { fact, branches } => list(&format!("cases {fact}"), branches.iter().map(proof_text)),
-        Proof::Axiom { axiom, then } => format!("(axiom {} {})", axiom_text(axiom), proof_text(then)),
-        Proof::Combine(terms) => list("combine", terms.iter().map(term)),
-        Proof::Evaluate { fact } => format!("(evaluate {fact})"),
-    }
-}
-
-fn term(term: &Term) -> String {
-    let factor = |factor: &Factor| match factor {
-        Factor::Fact(number) => number.to_string(),
-        Factor::Square(of) => format!("(square {})", expr(of)),
-        Factor::Any(of) => format!("(any {})", expr(of)),
-    };
-    list(&term.scale.to_string(), term.factors.iter().map(factor))
-}
-
-fn axiom_text(axiom: &Axiom) -> String {
-    match axiom {
-        Axiom::Rounding(of) => format!("(rounding {})", expr(of)),
-        Axiom::Root(of) => format!("(root {})", expr(of)),
-        Axiom::Angle(of) => format!("(angle {})", expr(of)),
-        Axiom::Whole(fact) => format!("(whole {fact})"),
-    }
 }
 
 /// `(head part part ...)`
@@ -121,21 +77,32 @@ fn list(head: &str, parts: impl Iterator<Item = String>) -> String {
     text + ")"
 }
 
-fn condition(of: &Condition) -> String {
+/// A condition; negations are pushed down to the comparisons.
+pub(crate) fn condition(of: &Condition) -> String {
+    signed(of, true)
+}
+
+fn signed(of: &Condition, holds: bool) -> String {
+    let parts = |all: bool, parts: &[Condition]| {
+        list(if all == holds { "and" } else { "or" }, parts.iter().map(|part| signed(part, holds)))
+    };
     match of {
-        Condition::True => "true".to_owned(),
-        Condition::False => "false".to_owned(),
+        Condition::True => parts(true, &[]),
+        Condition::False => parts(false, &[]),
         Condition::Compare(relation, a, b) => {
-            let relation = if *relation == Relation::Equal { "=" } else { relation.name() };
+            let relation = if holds { *relation } else { relation.negated() };
+            let relation = if relation == Relation::Equal { "=" } else { relation.name() };
             format!("({relation} {} {})", expr(a), expr(b))
         }
-        Condition::And(parts) => list("and", parts.iter().map(condition)),
-        Condition::Or(parts) => list("or", parts.iter().map(condition)),
-        Condition::Not(inner) => format!("(not {})", condition(inner)),
+        Condition::And(inner) => parts(true, inner),
+        Condition::Or(inner) => parts(false, inner),
+        Condition::Not(inner) => signed(inner, !holds),
     }
 }
 
-fn expr(of: &Expr) -> String {
+/// An expression; `-a`, `tan a` and quotients by numbers as what they mean.
+pub(crate) fn expr(of: &Expr) -> String {
+    let number = |of: &Expr| if let Node::Number(value) = of.node() { value.recip() } else { None };
     match of.node() {
         Node::Number(value) => value.to_string(),
         Node::Pi => "pi".to_owned(),
@@ -143,11 +110,15 @@ fn expr(of: &Expr) -> String {
         Node::Add(a, b) => format!("(+ {} {})", expr(a), expr(b)),
         Node::Sub(a, b) => format!("(- {} {})", expr(a), expr(b)),
         Node::Mul(a, b) => format!("(* {} {})", expr(a), expr(b)),
-        Node::Div(a, b) => format!("(/ {} {})", expr(a), expr(b)),
-        Node::Neg(a) => format!("(- {})", expr(a)),
+        Node::Div(a, b) => match number(b) {
+            Some(inverse) => format!("(* {inverse} {})", expr(a)),
+            None => format!("(/ {} {})", expr(a), expr(b)),
+        },
+        Node::Neg(a) => format!("(- 0 {})", expr(a)),
         Node::Min(a, b) => format!("(min {} {})", expr(a), expr(b)),
         Node::Max(a, b) => format!("(max {} {})", expr(a), expr(b)),
         Node::If(c, a, b) => format!("(if {} {} {})", condition(c), expr(a), expr(b)),
+        Node::Call(Function::Tan, a) => format!("(/ (sin {0}) (cos {0}))", expr(a)),
         Node::Call(function, a) => format!("({} {})", function.name(), expr(a)),
     }
 }

@@ -19,6 +19,7 @@ mod products;
 mod properties;
 mod prover;
 mod search;
+mod spell;
 mod sums;
 mod term;
 mod used;
@@ -29,6 +30,7 @@ use borewright_motion::{Condition, Expr, Relation, Symbol};
 use borewright_number::Rational;
 
 pub use evaluate::Value;
+pub(crate) use spell::spell;
 
 use crate::certificate::Certificate;
 use crate::formula::{Answer, Formula, Valuation, Variable};

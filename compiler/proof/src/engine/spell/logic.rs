@@ -1,0 +1,284 @@
+//! What follows from the facts as they stand: by the orders that they leave between two terms, and by cases.
+
+use std::collections::BTreeSet;
+
+use borewright_motion::{Function, Relation};
+use borewright_number::Rational;
+
+use super::lines::{End, Label, Line, Summand, summand};
+use super::{Spelling, Term, TermId};
+use crate::engine::term::Cond;
+
+/// A comparison of two terms a and b: its label, the relation, and whether it is written as one of b and a.
+type Known = (Label, Relation, bool);
+
+impl Spelling {
+    /// Makes a condition a fact that the facts decide.
+    pub(super) fn ensure(&mut self, condition: &Cond) -> Option<()> {
+        match condition {
+            Cond::True => Some(()),
+            Cond::False => None,
+            Cond::And(parts) => parts.iter().try_for_each(|part| self.ensure(part)),
+            Cond::Compare(relation, a, b) => self.comparison(*relation, *a, *b).map(|_| ()),
+            Cond::Or(_) => {
+                let text = self.text(condition);
+                if self.known(&text).is_some() { Some(()) } else { self.by_clash(condition).map(|_| ()) }
+            }
+        }
+    }
+
+    /// Makes one fact of the current block what is so because its opposite clashes with the others.
+    fn by_clash(&mut self, condition: &Cond) -> Option<Label> {
+        let (opposite, proof) = self.within(&condition.negated(), |s| s.clash(8))?;
+        let depth = self.depth();
+        let (claim, label) = (self.text(condition), self.label(depth));
+        self.frames.last_mut()?.known.insert(claim.clone(), label);
+        self.push(Line::Prove { claim, opposite, proof, adds: vec![label] })?;
+        Some(label)
+    }
+
+    /// The fact `a relation b`, which the facts on the two terms decide.
+    pub(super) fn comparison(&mut self, relation: Relation, a: TermId, b: TermId) -> Option<Label> {
+        let text = self.text(&Cond::Compare(relation, a, b));
+        if let Some(known) = self.known(&text) {
+            return Some(known);
+        }
+        if self.constant_order(a, b).is_some_and(|order| relation.holds(order)) {
+            return Some(self.lemma(&text, &[], End::Evaluate));
+        }
+        let known = self.on_pair(a, b);
+        // Labels of facts are small: this one stands for the opposite until it is known.
+        const OPPOSITE: Label = Label::MAX;
+        let more: Vec<Known> = known.into_iter().chain([(OPPOSITE, relation.negated(), false)]).collect();
+        let difference = self.store.terms.intern(Term::Sub(a, b));
+        let difference = self.term_text(difference);
+        let same = a == b && relation.holds(std::cmp::Ordering::Equal);
+        let sum = if same { Some(vec![summand(1, &[OPPOSITE])]) } else { contradiction(&more, &difference) };
+        let Some(sum) = sum else { return self.by_clash(&Cond::Compare(relation, a, b)) };
+        let uses: Vec<Label> = sum.iter().flat_map(facts_of).filter(|label| *label != OPPOSITE).collect();
+        Some(self.lemma(&text, &uses, |opposite| {
+            End::Combine(Vec::new(), sum.into_iter().map(|s| replaced(s, OPPOSITE, opposite)).collect())
+        }))
+    }
+
+    fn is_constant(&self, id: TermId) -> bool {
+        matches!(self.store.terms.get(id), Term::Number(_) | Term::Pi)
+    }
+
+    /// How two of numbers and pi compare: a proposal, which whoever evaluates it confirms.
+    fn constant_order(&self, a: TermId, b: TermId) -> Option<std::cmp::Ordering> {
+        if !self.is_constant(a) || !self.is_constant(b) {
+            return None;
+        }
+        match (self.store.terms.as_number(a), self.store.terms.as_number(b)) {
+            (Some(a), Some(b)) => Some(a.cmp(b)),
+            (a, b) => {
+                let value = |of: Option<&Rational>| of.map_or(std::f64::consts::PI, Rational::to_f64);
+                value(a).partial_cmp(&value(b))
+            }
+        }
+    }
+
+    /// The facts that compare two terms.
+    fn on_pair(&self, a: TermId, b: TermId) -> Vec<Known> {
+        let facts = self.branch.context.facts.iter().zip(&self.facts);
+        facts
+            .filter_map(|(fact, label)| match fact {
+                Cond::Compare(relation, x, y) if (*x, *y) == (a, b) => Some((*label, *relation, false)),
+                Cond::Compare(relation, x, y) if (*x, *y) == (b, a) => {
+                    Some((*label, crate::engine::context::swapped(*relation), true))
+                }
+                Cond::Compare(..) | Cond::True | Cond::False | Cond::And(_) | Cond::Or(_) => None,
+            })
+            .collect()
+    }
+
+    /// Closes the block by two facts that exclude each other, or by the cases of facts all but one part of which
+    /// are excluded.
+    fn clash(&mut self, depth: usize) -> Option<End> {
+        let facts: Vec<(Cond, Label)> =
+            self.branch.context.facts.iter().cloned().zip(self.facts.iter().copied()).collect();
+        for (fact, label) in facts.iter().rev() {
+            match fact {
+                Cond::False => return Some(End::Cases(*label)),
+                Cond::Compare(relation, a, b)
+                    if self.constant_order(*a, *b).is_some_and(|order| !relation.holds(order)) =>
+                {
+                    return Some(End::Evaluate(*label));
+                }
+                Cond::Compare(_, a, b) => {
+                    let known = self.on_pair(*a, *b);
+                    let difference = self.store.terms.intern(Term::Sub(*a, *b));
+                    let difference = self.term_text(difference);
+                    if let Some(sum) = contradiction(&known, &difference) {
+                        return Some(End::Combine(Vec::new(), sum));
+                    }
+                }
+                Cond::True | Cond::And(_) | Cond::Or(_) => {}
+            }
+        }
+        if depth == 0 {
+            return None;
+        }
+        for (fact, label) in facts.iter().rev() {
+            let Cond::Or(parts) = fact else { continue };
+            let has = |condition: &Cond| facts.iter().any(|(fact, _)| fact == condition);
+            let held = |condition: &Cond| match condition {
+                Cond::And(all) => all.iter().all(has),
+                Cond::True => true,
+                Cond::False | Cond::Compare(..) | Cond::Or(_) => has(condition),
+            };
+            let excluded = |part: &&Cond| {
+                self.branch.context.decides(part) == Some(false)
+                    || held(&part.negated())
+                    || matches!(part, Cond::And(all) if all.iter().any(|one| held(&one.negated())))
+            };
+            let open: Vec<&Cond> = parts.iter().filter(|part| !excluded(part)).collect();
+            let news = open.iter().all(|part| !held(part));
+            if open.len() > 1 || !news {
+                continue;
+            }
+            for part in parts {
+                self.exclude(part, |s| s.clash(depth - 1))?;
+            }
+            return Some(End::Cases(*label));
+        }
+        None
+    }
+
+    /// Makes what a condition needs to be well defined facts, each as the checker asks for it.
+    pub(super) fn define(&mut self, condition: &Cond) -> Option<()> {
+        self.needs_of(condition).iter().try_for_each(|need| {
+            let r = self.ensure(need);
+            if r.is_none() {
+                let t = self.text(need);
+                eprintln!("FAIL need {t}");
+                for f in self.branch.context.facts.clone() {
+                    let t = self.text(&f);
+                    eprintln!("   {t}");
+                }
+            }
+            r
+        })
+    }
+
+    fn needs_of(&mut self, condition: &Cond) -> BTreeSet<Cond> {
+        match condition {
+            Cond::True | Cond::False => BTreeSet::new(),
+            Cond::Compare(_, a, b) => {
+                let mut needs = self.needs_of_term(*a);
+                needs.extend(self.needs_of_term(*b));
+                needs
+            }
+            Cond::And(parts) | Cond::Or(parts) => {
+                let mut needs = BTreeSet::new();
+                for part in parts.iter().rev() {
+                    let all = matches!(condition, Cond::And(_));
+                    needs = unless(&if all { part.negated() } else { part.clone() }, needs);
+                    needs.extend(self.needs_of(part));
+                }
+                needs
+            }
+        }
+    }
+
+    fn needs_of_term(&mut self, id: TermId) -> BTreeSet<Cond> {
+        if let Some(known) = self.needs.get(&id) {
+            return known.clone();
+        }
+        let mut needs = BTreeSet::new();
+        let term = self.store.terms.get(id).clone();
+        if let Term::If(c, a, b) = &term {
+            needs.extend(self.needs_of(c));
+            needs.extend(unless(&c.negated(), self.needs_of_term(*a)));
+            needs.extend(unless(c, self.needs_of_term(*b)));
+        } else {
+            for part in self.store.terms.parts(id).into_iter().flatten() {
+                needs.extend(self.needs_of_term(part));
+            }
+        }
+        let zero = self.store.terms.number(Rational::ZERO);
+        match term {
+            Term::Div(_, b) if self.store.terms.as_number(b).is_none_or(Rational::is_zero) => {
+                needs.insert(Cond::Compare(Relation::NotEqual, b, zero));
+            }
+            Term::Call(Function::Sqrt, a) => {
+                needs.insert(Cond::Compare(Relation::GreaterEqual, a, zero));
+            }
+            Term::Call(Function::Tan, a) => {
+                let cosine = self.store.terms.intern(Term::Call(Function::Cos, a));
+                needs.insert(Cond::Compare(Relation::NotEqual, cosine, zero));
+            }
+            Term::Call(Function::Acos, a) => {
+                let (least, most) =
+                    (self.store.terms.number(Rational::from(-1)), self.store.terms.number(Rational::ONE));
+                needs.insert(Cond::And(vec![
+                    Cond::Compare(Relation::GreaterEqual, a, least),
+                    Cond::Compare(Relation::LessEqual, a, most),
+                ]));
+            }
+            Term::Number(_)
+            | Term::Pi
+            | Term::Var(_)
+            | Term::Add(..)
+            | Term::Sub(..)
+            | Term::Mul(..)
+            | Term::Div(..)
+            | Term::Neg(_)
+            | Term::Call(..)
+            | Term::Min(..)
+            | Term::Max(..)
+            | Term::If(..) => {}
+        }
+        self.needs.insert(id, needs.clone());
+        needs
+    }
+}
+
+fn unless(settled: &Cond, needs: BTreeSet<Cond>) -> BTreeSet<Cond> {
+    needs.into_iter().map(|need| Cond::Or(vec![settled.clone(), need])).collect()
+}
+
+fn facts_of(summand: &Summand) -> Vec<Label> {
+    let fact = |piece: &super::Piece| if let super::Piece::Fact(label) = piece { Some(*label) } else { None };
+    summand.factors.iter().filter_map(fact).collect()
+}
+
+fn replaced(mut summand: Summand, old: Label, new: Label) -> Summand {
+    for piece in &mut summand.factors {
+        if let super::Piece::Fact(label) = piece
+            && *label == old
+        {
+            *label = new;
+        }
+    }
+    summand
+}
+
+/// A sum that is identically 0, of facts that leave no order between two terms.
+fn contradiction(known: &[Known], difference: &str) -> Option<Vec<Summand>> {
+    use Relation::{Equal, Greater, GreaterEqual, Less, LessEqual, NotEqual};
+    let find = |wanted: &[Relation]| known.iter().find(|(_, relation, _)| wanted.contains(relation));
+    // The sign of `a - b` in what the checker makes of the equation.
+    let sign = |swapped: bool| if swapped { -1 } else { 1 };
+    if let (Some(up), Some(down)) = (find(&[Greater]), find(&[Less, LessEqual])) {
+        return Some(vec![summand(1, &[up.0]), summand(1, &[down.0])]);
+    }
+    if let (Some(up), Some(down)) = (find(&[GreaterEqual]), find(&[Less])) {
+        return Some(vec![summand(1, &[up.0]), summand(1, &[down.0])]);
+    }
+    if let Some((equal, _, turned)) = find(&[Equal]) {
+        if let Some((strict, _, _)) = find(&[Greater]) {
+            return Some(vec![summand(1, &[*strict]), summand(-sign(*turned), &[*equal])]);
+        }
+        if let Some((strict, _, _)) = find(&[Less]) {
+            return Some(vec![summand(1, &[*strict]), summand(sign(*turned), &[*equal])]);
+        }
+        if let Some((other, _, _)) = find(&[NotEqual]) {
+            let equal = summand(-sign(*turned), &[*equal]).any(&[difference]);
+            return Some(vec![summand(1, &[*other]), equal]);
+        }
+    }
+    let (other, up, down) = (find(&[NotEqual])?, find(&[GreaterEqual])?, find(&[LessEqual])?);
+    Some(vec![summand(1, &[other.0]), summand(1, &[up.0, down.0])])
+}

@@ -19,6 +19,7 @@ mod products;
 mod properties;
 mod prover;
 mod search;
+mod summands;
 mod sums;
 mod term;
 mod used;

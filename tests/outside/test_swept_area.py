@@ -10,7 +10,7 @@ import pytest
 from shapely.geometry import LineString, Point, Polygon
 from shapely.ops import unary_union
 
-from conftest import FULL, build, points, trace
+from conftest import FULL, borewright, build, points, trace
 
 CHORDS = 1024
 QUAD_SEGS = 128

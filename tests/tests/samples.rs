@@ -64,7 +64,8 @@ fn traced(built: &Built, job: &str) -> Trace {
 
 /// Ends of the feed moves, in order; moves that go nowhere are left out.
 fn cuts(trace: &Trace) -> Vec<[f64; 3]> {
-    let feeds = trace.moves.iter().filter(|m| m.kind != Kind::Rapid && (m.kind == Kind::Arc || m.from != m.to));
+    let feeds =
+        trace.moves.iter().filter(|m| m.kind != Kind::Rapid && (m.kind == Kind::Arc || m.from != m.to));
     feeds.map(|m| m.to).collect()
 }
 
@@ -97,4 +98,17 @@ fn every_sample_says_what_is_made_as_a_drawing_does() {
     let samples = samples();
     let bare: Vec<&String> = samples.iter().filter(bare).map(|(name, _)| name).collect();
     assert_eq!(bare, Vec::<&String>::new());
+}
+
+#[test]
+fn each_bundled_routine_is_called_by_a_job_or_by_what_a_job_calls() {
+    let examples = Path::new(env!("CARGO_MANIFEST_DIR")).join("proofs/pass/examples.bore");
+    let library: Vec<&str> = borewright_stdlib::FILES.iter().map(|(_, text)| *text).collect();
+    let mut texts: Vec<String> = samples().into_iter().map(|(_, text)| text).collect();
+    texts.push(std::fs::read_to_string(examples).unwrap());
+    texts.extend(library.iter().map(|text| (*text).to_owned()));
+    let names =
+        library.iter().flat_map(|t| t.lines()).filter_map(|l| l.strip_prefix("routine ")?.split('(').next());
+    let uncalled = |name: &&str| !texts.iter().any(|text| text.contains(&format!("call {name}(")));
+    assert_eq!(names.filter(uncalled).collect::<Vec<_>>(), Vec::<&str>::new());
 }

@@ -2,4 +2,16 @@
 //! There is no logic here.
 
 /// Name (as in `use NAME`) and text of every bundled file, sorted by name.
-pub const FILES: &[(&str, &str)] = &[("bores", include_str!("../bores.bore"))];
+pub const FILES: &[(&str, &str)] = &[
+    ("bores", include_str!("../bores.bore")),
+    ("bosses", include_str!("../bosses.bore")),
+    ("counterbores", include_str!("../counterbores.bore")),
+    ("cutting", include_str!("../cutting.bore")),
+    ("entries", include_str!("../entries.bore")),
+    ("fits", include_str!("../fits.bore")),
+    ("grooves", include_str!("../grooves.bore")),
+    ("patterns", include_str!("../patterns.bore")),
+    ("rough", include_str!("../rough.bore")),
+    ("screws", include_str!("../screws.bore")),
+    ("threads", include_str!("../threads.bore")),
+];

@@ -56,6 +56,30 @@ impl<'a> Walk<'a> {
         sizes
     }
 
+    /// Sizes just outside of what is admitted that a motion without one of the requirements still admits: one
+    /// parameter goes a little further than the requirements let it. `None` where that led elsewhere.
+    pub fn beyond(&mut self, loose: &Motion) -> Option<Sizes> {
+        self.step();
+        let p = self.random.choose(&self.motion.parameters)?;
+        let (low, high) = ends(p);
+        let now = self.at.get(&p.symbol).copied().or_else(|| self.default_steps(p))?;
+        let (end, way) = if self.random.once_in(2) { (low, -1) } else { (high, 1) };
+        let further = self.random.between(1, if p.whole { 2 } else { GRID / 10 });
+        let past = self.reach(p, now, end) + way * further;
+        let mut at = self.at.clone();
+        at.insert(p.symbol.clone(), past.clamp(low, high));
+        if admitted(self.motion, &at) || !admitted(loose, &at) {
+            return None;
+        }
+        let mut sizes = Sizes::new();
+        for p in &loose.parameters {
+            sizes.extend(at.get(&p.symbol).map(|steps| (p.symbol.clone(), exact(p, *steps))));
+        }
+        let cutter = Walk { motion: loose, random: self.random.clone(), at }.cutter(&sizes);
+        sizes.extend(cutter);
+        Some(sizes)
+    }
+
     fn move_one(&mut self, p: &Parameter) {
         let (low, high) = ends(p);
         if p.default.is_some() && self.random.once_in(4) {

@@ -74,7 +74,7 @@ impl Checker<'_> {
                 let z = self.height(scope, z.as_ref());
                 StatementKind::Turn(*way, z, self.point(scope, about, "the centre of a turn"))
             }
-            Tree::Passes(passes) => StatementKind::Passes(self.passes(scope, id, passes, tree.span)?),
+            Tree::Passes(passes) => StatementKind::Passes(self.passes(scope, id, passes)?),
             Tree::Repeat(count, index, block) => self.repeat(scope, id, count, index.as_ref(), block),
             Tree::Call(name, arguments, at) => {
                 StatementKind::Call(self.call(scope, id, name, arguments, at.as_ref(), tree.span)?)
@@ -109,13 +109,10 @@ impl Checker<'_> {
         z.map(|e| self.quantity(scope, e, Dimension::LENGTH, "the height of a move"))
     }
 
-    fn passes(&mut self, scope: &mut Scope, id: RoutineId, tree: &ast::Passes, span: Span) -> Option<Passes> {
+    fn passes(&mut self, scope: &mut Scope, id: RoutineId, tree: &ast::Passes) -> Option<Passes> {
         let from = self.number(scope, &tree.from, "the start of `passes`");
         let to = self.number(scope, &tree.to, "the end of `passes`");
         let by = self.number(scope, &tree.by, "the step of `passes`");
-        if tree.remainder_last {
-            self.report(errors::not_supported("`remainder last`", span));
-        }
         let dimension = self
             .common(&from, &to, "passes go from {a} to {b}", tree.from.span.to(tree.to.span))
             .map(|ends| ends.unwrap_or_else(|| by.settled()));
@@ -137,7 +134,8 @@ impl Checker<'_> {
         };
         let body = self.inner_block(scope, id, Some((&tree.value, value)), &tree.body);
         let dimension = known?;
-        Some(Passes { value: name, from: from.of(dimension), to: to.of(dimension), by, body })
+        let (from, to) = (from.of(dimension), to.of(dimension));
+        Some(Passes { value: name, from, to, by, remainder_last: tree.remainder_last, body })
     }
 
     fn repeat(

@@ -641,6 +641,8 @@ pub struct Passes {
     pub to: Expr,
     /// Longest step.
     pub by: Expr,
+    /// `remainder last`: whole steps, the rest in the last.
+    pub remainder_last: bool,
     /// What is done at each.
     pub body: Vec<Statement>,
 }

@@ -67,12 +67,14 @@ impl Lower<'_, '_> {
     }
 
     fn passes(&mut self, passes: &typed::Passes) -> Option<Action> {
+        let (from, to) = (self.expr(&passes.from), self.expr(&passes.to));
         Some(Action::Passes(Passes {
             value: Names::symbol(&passes.value),
             index: self.names.part(&passes.value, "index"),
             count: self.names.part(&passes.value, "count"),
-            from: self.expr(&passes.from),
-            to: self.expr(&passes.to),
+            whole: passes.remainder_last.then(|| Passes::direction(&from, &to)),
+            from,
+            to,
             by: self.expr(&passes.by),
             body: self.block(&passes.body)?,
         }))

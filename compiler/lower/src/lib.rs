@@ -6,6 +6,7 @@
 
 mod body;
 pub mod codes;
+mod direction;
 mod expr;
 mod inherit;
 mod names;
@@ -61,7 +62,11 @@ impl Lowering<'_> {
         let checked = self.checked;
         let routine = checked.routine(id).filter(|r| r.sound)?;
         // Sound routines never need themselves, so this ends.
-        let motion = routine::Lower::new(self, routine).run().map(Arc::new);
+        let settled = |mut motion: Motion| {
+            direction::settle(&mut motion);
+            Arc::new(motion)
+        };
+        let motion = routine::Lower::new(self, routine).run().map(settled);
         self.done.insert(id, motion.clone());
         motion
     }

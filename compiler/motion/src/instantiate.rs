@@ -280,6 +280,7 @@ impl Putting<'_> {
             from: self.expr(&passes.from),
             to: self.expr(&passes.to),
             by: self.expr(&passes.by),
+            whole: passes.whole.as_ref().map(|e| self.expr(e)),
             body: self.steps(&passes.body),
         }
     }
@@ -333,6 +334,7 @@ mod tests {
         };
         let to = Point::new(n("wall"), n("level"));
         let passes = Passes {
+            whole: None,
             value: Symbol::new("level"),
             index: Symbol::new("level.index"),
             count: Symbol::new("level.count"),

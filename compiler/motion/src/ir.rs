@@ -476,8 +476,9 @@ pub enum Coolant {
     Mist,
 }
 
-/// Equal steps from one value to another: `n = max(1, ceil(abs(to - from) / by))`, the value of turn i of
-/// 1..=n is `from + (to - from) * i / n`, and the last is `to` itself.
+/// Steps from one value to another: `n = max(1, ceil(abs(to - from) / by))`, and the last value is `to` itself.
+/// Equal steps have the value `from + (to - from) * i / n` in turn i of 1..=n; with `remainder last` all but the
+/// last are whole steps, `from + by * i` or `from - by * i`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Passes {
     /// The name of the value.
@@ -492,6 +493,8 @@ pub struct Passes {
     pub to: Expr,
     /// The longest step.
     pub by: Expr,
+    /// `remainder last`: 1 where the whole steps go up, -1 where they go down. `None`: equal steps.
+    pub whole: Option<Expr>,
     /// What is done at each value.
     pub body: Vec<Step>,
 }
@@ -504,10 +507,35 @@ impl Passes {
         Expr::from(1).max((way / self.by.clone()).call(crate::Function::Ceil))
     }
 
-    /// The value at a turn: `from + (to - from) * index / count`.
+    /// The value at a turn: `from + (to - from) * index / count`; of whole steps `from + by * index`, but `to`
+    /// in the last turn.
     #[must_use]
     pub fn value_at(&self, index: Expr, count: Expr) -> Expr {
-        self.from.clone() + (self.to.clone() - self.from.clone()) * index / count
+        match &self.whole {
+            None => self.from.clone() + (self.to.clone() - self.from.clone()) * index / count,
+            Some(_) => {
+                let last = Condition::equal(index.clone(), count.clone());
+                Expr::choose(last, self.to.clone(), self.step_to(index, count))
+            }
+        }
+    }
+
+    /// The value at a turn other than the last.
+    #[must_use]
+    pub fn step_to(&self, index: Expr, count: Expr) -> Expr {
+        match &self.whole {
+            None => self.value_at(index, count),
+            Some(way) if way.as_number().is_some_and(|n| n.signum() < 0) => {
+                self.from.clone() - self.by.clone() * index
+            }
+            Some(way) => self.from.clone() + way.clone() * self.by.clone() * index,
+        }
+    }
+
+    /// Which way whole steps go: 1 up, -1 down.
+    #[must_use]
+    pub fn direction(from: &Expr, to: &Expr) -> Expr {
+        Expr::choose(Condition::at_least(to.clone(), from.clone()), Expr::from(1), Expr::from(-1))
     }
 }
 

@@ -485,6 +485,7 @@ mod tests {
     fn rings() -> Motion {
         let name = Expr::named;
         let passes = Passes {
+            whole: None,
             value: Symbol::new("level"),
             index: Symbol::new("level.index"),
             count: Symbol::new("level.count"),

@@ -7,6 +7,7 @@ mod dimension;
 mod enclosure;
 mod interval;
 mod rational;
+mod small;
 mod unit;
 
 pub use dimension::Dimension;

@@ -149,7 +149,7 @@ impl Moves<'_, '_> {
         }
     }
 
-    /// Equal steps; each value from the counter, the last one assigned.
+    /// Equal or whole steps; each value from the counter, the last one assigned.
     fn passes(&mut self, passes: &Passes, body: &Sequence, span: Span) -> Result<(), Diagnostic> {
         let scope = self.p.scope();
         let way = self.distance(passes);
@@ -163,7 +163,7 @@ impl Moves<'_, '_> {
         self.p.define_symbol(&passes.index, index.clone());
         self.known_values(passes, &way);
         let open = self.open(&index, &count);
-        let each = passes.value_at(Expr::symbol(&passes.index), Expr::symbol(&passes.count));
+        let each = passes.step_to(Expr::symbol(&passes.index), Expr::symbol(&passes.count));
         let value = self.p.assign_named(&each, name, span)?;
         let last = self.p.word(&passes.to, span)?;
         self.p.assign_if(&format!("{index} EQ {count}"), value.trim_start_matches('#'), &last, span);

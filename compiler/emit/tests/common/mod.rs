@@ -140,6 +140,7 @@ pub fn finish_bore() -> Motion {
     let pivot = Point::new(n("pivot.x"), n("pivot.y"));
     let at = |turn: i32| pivot.plus(&Point::polar(&n("lead"), &(n("start") + Expr::from(turn))));
     let passes = Passes {
+        whole: None,
         value: Symbol::new("level"),
         index: Symbol::new("level.index"),
         count: Symbol::new("level.count"),

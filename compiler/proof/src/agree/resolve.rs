@@ -72,8 +72,15 @@ pub(super) fn cases(goal: Condition) -> Vec<Case> {
             open.push(Case { facts, goal });
         }
     }
-    done.retain(|case| case.goal != Condition::True);
+    done.retain(|case| case.goal != Condition::True && !case.is_none());
     done
+}
+
+impl Case {
+    /// Text and motion ask the same thing, and the answers differ.
+    fn is_none(&self) -> bool {
+        self.facts.iter().any(|fact| self.facts.contains(&fact.negated()))
+    }
 }
 
 /// The smaller and the greater of two as choices.

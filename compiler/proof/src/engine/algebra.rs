@@ -1,10 +1,12 @@
 //! Atoms, their rules, and quotients of polynomials with factored denominators.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 use borewright_number::Rational;
+use rustc_hash::FxHashMap;
 
 use super::poly::{Atom, Mono, Poly};
+use super::summands::Summands;
 use super::term::TermId;
 
 /// Stands for one factor of a denominator.
@@ -56,9 +58,9 @@ impl Quotient {
 #[derive(Debug, Default)]
 pub(super) struct Algebra {
     atoms: Vec<AtomInfo>,
-    atom_index: HashMap<AtomKey, Atom>,
+    atom_index: FxHashMap<AtomKey, Atom>,
     factors: Vec<Poly>,
-    factor_index: HashMap<Poly, FactorId>,
+    factor_index: FxHashMap<Poly, FactorId>,
 }
 
 /// Polynomials with more terms than this are not worked with.
@@ -126,7 +128,7 @@ impl Algebra {
         if poly.0.keys().all(|mono| self.reducible(mono).is_none()) {
             return Some(poly);
         }
-        let mut done = Poly::zero();
+        let mut done = Vec::new();
         let mut waiting: Vec<(Mono, Rational)> = poly.0.into_iter().collect();
         let mut work = 0_usize;
         while let Some((mono, c)) = waiting.pop() {
@@ -135,13 +137,13 @@ impl Algebra {
                 return None;
             }
             match self.reducible(&mono) {
-                None => done.add_term(mono, &c),
+                None => done.push((mono, c)),
                 Some((rest, square)) => {
                     waiting.extend(square.0.iter().map(|(m, d)| (m.times(&rest), d * &c)));
                 }
             }
         }
-        Some(done)
+        Some(Poly(Summands::adding_up(done)))
     }
 
     /// The monomial without the first atom's square that has a rule, and that square.
@@ -152,7 +154,7 @@ impl Algebra {
             if *atom == last
                 && let Some(square) = self.square_of(last)
             {
-                return Some((mono.over(&Mono(vec![last, last]))?, square));
+                return Some((mono.over(&Mono::of([last, last]))?, square));
             }
             last = *atom;
         }
@@ -258,7 +260,7 @@ impl Algebra {
             }
         }
         q.den.retain(|_, k| *k > 0);
-        q.num = q.num.over_mono(&Mono(taken));
+        q.num = q.num.over_mono(&Mono::of(taken));
         q
     }
 }

@@ -55,7 +55,7 @@ fn unit_vector(store: &mut Store, angle: &Quotient, id: TermId) -> (Quotient, Qu
     let cosine_term = store.terms.intern(Term::Call(Function::Cos, id));
     let sine = store.algebra.atom(AtomKey::Sin(angle.clone()), sine_term, None);
     let mut rest = Poly::one();
-    rest.add_term(Mono(vec![sine, sine]), &Rational::from(-1));
+    rest.add_term(Mono::of([sine, sine]), &Rational::from(-1));
     let cosine = store.algebra.atom(AtomKey::Cos(angle.clone()), cosine_term, Some(rest));
     (Quotient::poly(Poly::atom(sine)), Quotient::poly(Poly::atom(cosine)))
 }

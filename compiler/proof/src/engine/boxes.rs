@@ -113,7 +113,7 @@ impl Boxed {
 
     fn compute(&self, terms: &Terms, id: TermId) -> Interval {
         match terms.get(id) {
-            Term::Number(value) => Interval::from_rational(value),
+            Term::Number(_) => terms.interval_of_number(id),
             Term::Pi => Interval::PI,
             Term::Var(_) => self.get(id),
             Term::Add(a, b) => self.get(*a) + self.get(*b),

@@ -1,9 +1,8 @@
 //! Terms at a point: exactly where all operations are rational, else a rigorous interval.
 
-use std::collections::HashMap;
-
 use borewright_motion::{Function, Relation};
 use borewright_number::{Interval, Rational};
+use rustc_hash::FxHashMap;
 
 use super::term::{Cond, Term, TermId, Terms};
 
@@ -31,13 +30,13 @@ impl Value {
 #[derive(Debug)]
 pub(super) struct Evaluator<'p> {
     point: &'p [Option<Rational>],
-    memo: HashMap<TermId, Option<Value>>,
+    memo: FxHashMap<TermId, Option<Value>>,
 }
 
 impl<'p> Evaluator<'p> {
     /// At the values of the free variables, by number.
     pub(super) fn new(point: &'p [Option<Rational>]) -> Self {
-        Self { point, memo: HashMap::new() }
+        Self { point, memo: FxHashMap::default() }
     }
 
     /// Whether the condition holds; `None` where that is not decided or something is not well defined.

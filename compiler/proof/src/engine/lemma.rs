@@ -168,8 +168,8 @@ impl Prover {
             .collect();
         let mut constants: Vec<Mono> = Vec::new();
         for mono in facts.iter().flat_map(|fact| fact.poly.0.keys()) {
-            let atoms: Vec<Atom> = mono.0.iter().copied().filter(|a| self.is_constant(*a)).collect();
-            let constant = Mono(atoms);
+            let atoms = mono.0.iter().copied().filter(|a| self.is_constant(*a));
+            let constant = Mono::of(atoms);
             if !constant.0.is_empty() && !constants.contains(&constant) {
                 constants.push(constant);
             }
@@ -206,8 +206,8 @@ impl Prover {
         let facts = work.poly_facts(&mut self.store);
         let mut constants: Vec<TermId> = Vec::new();
         for mono in facts.iter().skip(from).flatten().flat_map(|fact| fact.poly.0.keys()) {
-            let atoms = mono.0.iter().copied().filter(|a| self.is_constant(*a)).collect();
-            let constant = Mono(atoms);
+            let atoms = mono.0.iter().copied().filter(|a| self.is_constant(*a));
+            let constant = Mono::of(atoms);
             if !constant.0.is_empty() {
                 constants.push(self.poly_term(&Poly::monomial(constant)));
             }

@@ -1,8 +1,9 @@
 //! Exact linear arithmetic: a sum of facts that can't be. Floats propose which facts, rationals decide.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 use borewright_number::Rational;
+use rustc_hash::FxHashMap;
 
 use super::normal::Sign;
 use super::poly::{Mono, Poly};
@@ -24,7 +25,7 @@ pub(super) fn combine(columns: &[&Column], scale: &dyn Fn(&Mono) -> f64) -> Opti
 
 /// The columns left when rows with entries of one sign only have removed theirs.
 fn presolve(columns: &[&Column]) -> Option<Vec<usize>> {
-    let mut rows: HashMap<&Mono, usize> = HashMap::new();
+    let mut rows: FxHashMap<&Mono, usize> = FxHashMap::default();
     let mut entries: Vec<Vec<(usize, bool)>> = Vec::new();
     let mut of_column: Vec<Vec<usize>> = Vec::with_capacity(columns.len());
     for (j, column) in columns.iter().copied().enumerate() {
@@ -112,7 +113,7 @@ type Entries = Vec<(usize, f64)>;
 
 /// The scaled tableau, and for each of its columns the column it stands for.
 fn tableau(columns: &[&Column], active: &[usize], scale: &dyn Fn(&Mono) -> f64) -> (Tableau, Vec<usize>) {
-    let mut index: HashMap<&Mono, usize> = HashMap::new();
+    let mut index: FxHashMap<&Mono, usize> = FxHashMap::default();
     let mut owner = Vec::new();
     let mut sparse: Vec<(Entries, bool)> = Vec::new();
     for j in active {

@@ -20,6 +20,7 @@ mod properties;
 mod prover;
 mod search;
 mod spell;
+mod summands;
 mod sums;
 mod term;
 mod used;

@@ -1,10 +1,11 @@
 //! Terms to quotients of polynomials, comparisons to polynomial facts.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 use std::rc::Rc;
 
 use borewright_motion::{Function, Relation};
 use borewright_number::Rational;
+use rustc_hash::FxHashMap;
 
 use super::algebra::{Algebra, AtomKey, FactorId, Quotient};
 use super::angle;
@@ -43,7 +44,7 @@ pub(super) struct Store {
 #[derive(Debug, Default, Clone)]
 pub(super) struct Branch {
     pub(super) context: Context,
-    memo: HashMap<TermId, Option<Rc<Quotient>>>,
+    memo: FxHashMap<TermId, Option<Rc<Quotient>>>,
     signs: Option<BTreeMap<FactorId, i32>>,
     /// The polynomial facts of the first facts, by number.
     polys: Vec<Option<Rc<PolyFact>>>,

@@ -1,15 +1,16 @@
 //! Polynomials with rational coefficients over numbered atoms.
 
-use std::collections::BTreeMap;
-
 use borewright_number::Rational;
+use smallvec::SmallVec;
+
+use super::summands::Summands;
 
 /// Stands for one atom.
 pub(super) type Atom = u16;
 
 /// A monomial: its atoms in order, repeated by their exponents.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
-pub(super) struct Mono(pub(super) Vec<Atom>);
+pub(super) struct Mono(pub(super) SmallVec<[Atom; 8]>);
 
 /// By degree, then by the atoms: an order that multiplication keeps, which exact division needs.
 impl Ord for Mono {
@@ -25,22 +26,27 @@ impl PartialOrd for Mono {
 }
 
 impl Mono {
+    /// Of atoms in order.
+    pub(super) fn of(atoms: impl IntoIterator<Item = Atom>) -> Self {
+        Self(atoms.into_iter().collect())
+    }
+
     /// The product.
     pub(super) fn times(&self, other: &Self) -> Self {
-        let mut all = Vec::with_capacity(self.0.len() + other.0.len());
+        let mut all = SmallVec::with_capacity(self.0.len() + other.0.len());
         let (mut left, mut right) = (self.0.iter().peekable(), other.0.iter().peekable());
         while let (Some(a), Some(b)) = (left.peek(), right.peek()) {
             let next = if a <= b { left.next() } else { right.next() };
-            all.extend(next);
+            all.extend(next.copied());
         }
-        all.extend(left);
-        all.extend(right);
+        all.extend(left.copied());
+        all.extend(right.copied());
         Self(all)
     }
 
     /// The quotient, where the other divides it.
     pub(super) fn over(&self, other: &Self) -> Option<Self> {
-        let mut rest = Vec::with_capacity(self.0.len());
+        let mut rest = SmallVec::new();
         let mut take = other.0.iter().peekable();
         for atom in &self.0 {
             if take.peek() == Some(&atom) {
@@ -54,7 +60,7 @@ impl Mono {
 
     /// The monomial whose square it is.
     pub(super) fn root(&self) -> Option<Self> {
-        let mut root = Vec::with_capacity(self.0.len() / 2);
+        let mut root = SmallVec::new();
         for pair in self.0.chunks(2) {
             match pair {
                 [a, b] if a == b => root.push(*a),
@@ -70,8 +76,8 @@ impl Mono {
     }
 
     /// The greatest monomial that divides both.
-    fn common(&self, other: &Self) -> Self {
-        let mut both = Vec::new();
+    pub(super) fn common(&self, other: &Self) -> Self {
+        let mut both = SmallVec::new();
         let mut right = other.0.iter().peekable();
         for atom in &self.0 {
             while right.next_if(|b| *b < atom).is_some() {}
@@ -85,7 +91,7 @@ impl Mono {
 
 /// A polynomial: no coefficient is 0.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
-pub(super) struct Poly(pub(super) BTreeMap<Mono, Rational>);
+pub(super) struct Poly(pub(super) Summands);
 
 impl Poly {
     pub(super) fn zero() -> Self {
@@ -103,11 +109,11 @@ impl Poly {
     }
 
     pub(super) fn atom(atom: Atom) -> Self {
-        Self::monomial(Mono(vec![atom]))
+        Self::monomial(Mono::of([atom]))
     }
 
     pub(super) fn monomial(mono: Mono) -> Self {
-        Self(BTreeMap::from([(mono, Rational::ONE)]))
+        Self(Summands::one(mono, Rational::ONE))
     }
 
     pub(super) fn is_zero(&self) -> bool {
@@ -124,39 +130,24 @@ impl Poly {
     }
 
     pub(super) fn add_term(&mut self, mono: Mono, value: &Rational) {
-        if value.is_zero() {
-            return;
-        }
-        match self.0.entry(mono) {
-            std::collections::btree_map::Entry::Vacant(free) => {
-                free.insert(value.clone());
-            }
-            std::collections::btree_map::Entry::Occupied(mut taken) => {
-                *taken.get_mut() += value;
-                if taken.get().is_zero() {
-                    taken.remove();
-                }
-            }
+        if !value.is_zero() {
+            self.0.add(mono, value);
         }
     }
 
     /// Adds `scale * other`.
     pub(super) fn add_scaled(&mut self, other: &Self, scale: &Rational) {
-        for (mono, c) in &other.0 {
-            self.add_term(mono.clone(), &(c * scale));
+        if !scale.is_zero() {
+            self.0 = self.0.plus_scaled(&other.0, scale);
         }
     }
 
     pub(super) fn plus(&self, other: &Self) -> Self {
-        let mut sum = self.clone();
-        sum.add_scaled(other, &Rational::ONE);
-        sum
+        Self(self.0.plus_scaled(&other.0, &Rational::ONE))
     }
 
     pub(super) fn minus(&self, other: &Self) -> Self {
-        let mut sum = self.clone();
-        sum.add_scaled(other, &Rational::from(-1));
-        sum
+        Self(self.0.plus_scaled(&other.0, &Rational::from(-1)))
     }
 
     pub(super) fn scaled(&self, scale: &Rational) -> Self {
@@ -172,13 +163,11 @@ impl Poly {
 
     /// The product, before any rule for atoms is applied.
     pub(super) fn times(&self, other: &Self) -> Self {
-        let mut product = Self::zero();
-        for (m, c) in &self.0 {
-            for (n, d) in &other.0 {
-                product.add_term(m.times(n), &(c * d));
-            }
-        }
-        product
+        let summand = |(m, c): (&Mono, &Rational), (n, d): (&Mono, &Rational)| (m.times(n), c * d);
+        let all = self.0.iter().flat_map(|a| other.0.iter().map(move |b| summand(a, b)));
+        // The order is kept by multiplication with one summand.
+        let sorted = self.0.len() <= 1 || other.0.len() <= 1;
+        Self(if sorted { all.collect() } else { Summands::adding_up(all.collect()) })
     }
 
     /// The greatest monomial that divides every term.
@@ -218,7 +207,7 @@ impl Poly {
         let (lead, lead_c) = self.0.iter().next_back()?;
         let root = lead.root()?;
         let twice = lead_c.exact_sqrt()? * Rational::from(2);
-        let mut found = Self(BTreeMap::from([(root.clone(), lead_c.exact_sqrt()?)]));
+        let mut found = Self(Summands::one(root.clone(), lead_c.exact_sqrt()?));
         for _ in 0..12 {
             let rest = self.minus(&found.times(&found));
             let Some((mono, c)) = rest.0.iter().next_back() else { return Some(found) };

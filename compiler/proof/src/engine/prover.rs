@@ -4,12 +4,16 @@ use borewright_motion::Relation;
 use borewright_number::Rational;
 
 use super::normal::{Branch, Store};
+use super::search::Hunt;
 use super::sums::Level;
 use super::term::{Cond, TermId, Terms};
 use super::well::Well;
 use super::{Budget, Outcome};
 use crate::certificate::{Certificate, Proof, Step};
 use crate::formula::{Answer, Formula, Valuation};
+
+/// Tries before any proof.
+const FIRST_TRIES: u64 = 2;
 
 /// Works on one formula.
 #[derive(Debug)]
@@ -30,6 +34,12 @@ pub(super) struct Prover {
     pub(super) steps: Vec<Step>,
     spent: u64,
     pub(super) limit: u64,
+    /// Where a counterexample is looked for; once it has been.
+    pub(super) hunts: Option<Vec<Hunt>>,
+    /// Quick tries made.
+    pub(super) tried: u64,
+    /// A counterexample that turned up while a proof was looked for.
+    pub(super) found: Option<Valuation>,
 }
 
 impl Prover {
@@ -54,13 +64,16 @@ impl Prover {
             steps: Vec::new(),
             spent: 0,
             limit: budget.steps,
+            hunts: None,
+            tried: 0,
+            found: None,
         })
     }
 
     /// Counts work; false when the budget is used up.
     pub(super) fn spend(&mut self, steps: u64) -> bool {
         self.spent = self.spent.saturating_add(steps);
-        self.spent <= self.limit
+        self.spent <= self.limit && self.found.is_none()
     }
 
     /// Decides the formula.
@@ -73,26 +86,29 @@ impl Prover {
 
     /// Decides the formula without a long search for a counterexample.
     pub(super) fn run_briefly(&mut self) -> Outcome {
-        let answer = match self.find_point() {
-            Some(point) => Answer::Refuted(point),
-            None => match self.prove_all() {
-                Ok(used) => Answer::Proved { used },
-                Err(why) => Answer::Unknown { why },
-            },
-        };
+        let answer = self.decide_quickly().unwrap_or_else(|why| Answer::Unknown { why });
         Outcome { answer, steps: self.spent, certificate: None }
     }
 
     fn decide(&mut self) -> Answer {
-        if let Some(point) = self.find_point() {
-            return Answer::Refuted(point);
+        self.decide_quickly().unwrap_or_else(|why| match self.find_point_hard() {
+            Some(point) => Answer::Refuted(point),
+            None => Answer::Unknown { why },
+        })
+    }
+
+    /// By few tries, the easy part of a proof, the rest of the quick tries, and the rest of the proof; or why not.
+    fn decide_quickly(&mut self) -> Result<Answer, String> {
+        if let Some(point) = self.find_point_within(FIRST_TRIES) {
+            return Ok(Answer::Refuted(point));
         }
-        match self.prove_all() {
-            Ok(used) => Answer::Proved { used },
-            Err(why) => match self.find_point_hard() {
-                Some(point) => Answer::Refuted(point),
-                None => Answer::Unknown { why },
-            },
+        let proved = self.prove_all();
+        if proved.is_err() {
+            self.look_again();
+        }
+        match self.found.take() {
+            Some(point) => Ok(Answer::Refuted(point)),
+            None => proved.map(|used| Answer::Proved { used }),
         }
     }
 
@@ -268,6 +284,7 @@ impl Prover {
         if let Some(proof) = self.close_claim(claim, top) {
             return Some(proof);
         }
+        self.look_again();
         let before = (self.base.clone(), self.sources.len(), self.steps.len());
         let found = if add(self) { self.close_claim(claim, top) } else { None };
         if found.is_none() {

@@ -34,9 +34,12 @@ impl Dice {
     }
 }
 
+/// Tries before a proof gets laborious.
+const QUICK_TRIES: u64 = 24;
+
 /// What a search works on.
 #[derive(Debug)]
-struct Hunt {
+pub(super) struct Hunt {
     /// What must hold: the hypotheses and the negated goal.
     conditions: Vec<Cond>,
     reach: Reach,
@@ -53,19 +56,39 @@ type Point = Vec<Option<Rational>>;
 impl Prover {
     /// Quick tries.
     pub(super) fn find_point(&mut self) -> Option<Valuation> {
-        self.hunt(0..24)
+        self.find_point_within(QUICK_TRIES)
+    }
+
+    /// As many of the quick tries as are left up to a number.
+    pub(super) fn find_point_within(&mut self, tries: u64) -> Option<Valuation> {
+        let mut hunts = match self.hunts.take() {
+            Some(hunts) => hunts,
+            None => self.hunts(),
+        };
+        let from = self.tried;
+        self.tried = tries.max(from);
+        let found = self.hunt(&mut hunts, from..tries);
+        self.hunts = Some(hunts);
+        found
+    }
+
+    /// Before much work goes into a proof: the rest of the quick tries. A point found ends the work.
+    pub(super) fn look_again(&mut self) {
+        if self.tried < QUICK_TRIES {
+            self.found = self.find_point();
+        }
     }
 
     /// More tries.
     pub(super) fn find_point_hard(&mut self) -> Option<Valuation> {
         // No more than what may be spent on the whole.
-        self.hunt(24..self.limit.clamp(24, 1500))
+        let mut hunts = self.hunts();
+        self.hunt(&mut hunts, QUICK_TRIES..self.limit.clamp(QUICK_TRIES, 1500))
     }
 
-    fn hunt(&mut self, attempts: std::ops::Range<u64>) -> Option<Valuation> {
-        let mut hunts = self.hunts();
+    fn hunt(&mut self, hunts: &mut [Hunt], attempts: std::ops::Range<u64>) -> Option<Valuation> {
         for attempt in attempts {
-            for hunt in &mut hunts {
+            for hunt in &mut *hunts {
                 self.spend(1);
                 let Some(point) = self.attempt(hunt, attempt) else { continue };
                 if self.violates(&point) {

@@ -41,6 +41,12 @@ const MOST_PRODUCTS: usize = 1600;
 impl Prover {
     /// Looks for a contradictory sum of facts and products.
     pub(super) fn combine(&mut self, branch: &mut Branch, from: usize, level: Level) -> Option<Proof> {
+        if level >= Level::Pairs {
+            self.look_again();
+        }
+        if self.found.is_some() {
+            return None;
+        }
         let facts = branch.poly_facts(&mut self.store);
         if let Some(proof) = self.contradictory_fact(&facts) {
             return Some(proof);

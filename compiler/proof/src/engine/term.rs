@@ -1,10 +1,11 @@
 //! Expressions in an arena: equal ones share one number, definitions are put in place of their names.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use borewright_motion::{Condition, Expr, Function, Node, Relation, Symbol};
-use borewright_number::Rational;
+use borewright_number::{Interval, Rational};
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::formula::{Formula, Sort, Variable};
 
@@ -107,15 +108,17 @@ pub(super) struct Free {
 #[derive(Debug, Default)]
 pub(super) struct Terms {
     terms: Vec<Term>,
-    index: HashMap<Term, TermId>,
+    /// Around each number; all reals for other terms.
+    numbers: Vec<Interval>,
+    index: FxHashMap<Term, TermId>,
     /// The free variables, by [`VarId`].
     pub(super) free: Vec<Free>,
     by_name: BTreeMap<Symbol, TermId>,
     /// For printing: the name that stands for a defined term.
     named: BTreeMap<TermId, Symbol>,
-    exprs: HashMap<TermId, Expr>,
+    exprs: FxHashMap<TermId, Expr>,
     /// Pairs whose order changes what a term normalises to.
-    watched: std::collections::HashSet<(TermId, TermId)>,
+    watched: FxHashSet<(TermId, TermId)>,
 }
 
 impl Terms {
@@ -166,12 +169,19 @@ impl Terms {
         self.terms.len()
     }
 
+    /// Around a number; all reals for other terms.
+    pub(super) fn interval_of_number(&self, id: TermId) -> Interval {
+        self.numbers.get(id.0 as usize).copied().unwrap_or(Interval::ENTIRE)
+    }
+
     pub(super) fn intern(&mut self, term: Term) -> TermId {
         if let Some(id) = self.index.get(&term) {
             return *id;
         }
         let id = TermId(u32::try_from(self.terms.len()).unwrap_or(u32::MAX));
         self.watch(&term);
+        let value = if let Term::Number(value) = &term { Some(value) } else { None };
+        self.numbers.push(value.map_or(Interval::ENTIRE, Interval::from_rational));
         self.terms.push(term.clone());
         self.index.insert(term, id);
         id

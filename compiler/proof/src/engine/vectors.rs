@@ -555,8 +555,11 @@ fn direction(poly: &Poly, x: &Poly, y: &Poly) -> Option<(Poly, Poly)> {
         sum
     };
     let (p, q) = (coefficient(lead_x, scale_x), coefficient(lead_y, scale_y));
-    let both = Poly(p.0.iter().chain(&q.0).map(|(m, _)| (m.clone(), Rational::ONE)).collect());
-    let common = both.common_mono();
+    let common = match (p.is_zero(), q.is_zero()) {
+        (true, _) => q.common_mono(),
+        (_, true) => p.common_mono(),
+        (false, false) => p.common_mono().common(&q.common_mono()),
+    };
     let (p, q) = (p.over_mono(&common), q.over_mono(&common));
     // With numbers for a direction there is no product to bound.
     (p.as_constant().is_none() || q.as_constant().is_none()).then_some((p, q))

@@ -1,16 +1,15 @@
 //! When an expression is well defined: no divisor is 0, no root's argument is negative, ...
 
-use std::collections::HashMap;
-
 use borewright_motion::{Function, Relation};
 use borewright_number::Rational;
+use rustc_hash::FxHashMap;
 
 use super::term::{Cond, Term, TermId, Terms};
 
 /// Computes well-definedness, each shared term once.
 #[derive(Debug, Default)]
 pub(super) struct Well {
-    memo: HashMap<TermId, Cond>,
+    memo: FxHashMap<TermId, Cond>,
 }
 
 impl Well {

@@ -267,7 +267,10 @@ fn granting(context: &Context<'_>, there: &MadeThere, before: &[MadeThere]) -> V
     let earlier = before.iter().filter(cleared).filter(here);
     let made = earlier.filter_map(|e| Free::after(&e.shape, &there.centre));
     let known = free_before(context, there).into_iter();
-    made.chain(known.filter(|f| scope.same_point(&f.centre, &there.centre))).collect()
+    let said = made.chain(known.filter(|f| scope.same_point(&f.centre, &there.centre)));
+    // A hole says nothing of the blank around it, nor a blank of the hole in it.
+    let hole = matches!(there.shape, Shape::Hole { .. });
+    said.filter(|f| f.hole == hole).collect()
 }
 
 /// What calls start from though nothing says that it is there, in words.

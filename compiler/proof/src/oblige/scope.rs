@@ -167,13 +167,21 @@ impl Scope {
     /// The value, the counter and the count of `passes`, the value before, and what is known of them.
     pub(crate) fn passes(&mut self, passes: &Passes, inch: bool, dimension: Dimension, order: Order) {
         let [value, before, index, count] = symbols_of(passes).map(|s| Expr::symbol(&s));
-        let turn = |i: Expr| passes.value_at(i, count.clone());
+        // Where the way is known, whole steps need no question about it; of none there is one turn, the last.
+        let whole = passes.whole.clone().map(|whole| match order {
+            Order::Up => Expr::from(1),
+            Order::Down => Expr::from(-1),
+            Order::Either => whole,
+        });
+        let passes = &Passes { whole, ..passes.clone() };
+        let turn = passes.value_at(index.clone(), count.clone());
+        let turn_before = passes.step_to(index.clone() - Expr::from(1), count.clone());
         let [value_name, before_name, index_name, count_name] = symbols_of(passes);
         self.loops.extend([value_name.clone(), before_name.clone(), count_name.clone()]);
         self.declare(count_name, Sort::Whole, Dimension::RATIO, inch, Some(passes.count_value()));
         self.declare(index_name, Sort::Whole, Dimension::RATIO, inch, None);
-        self.declare(value_name, Sort::Real, dimension, inch, Some(turn(index.clone())));
-        self.declare(before_name, Sort::Real, dimension, inch, Some(turn(index.clone() - Expr::from(1))));
+        self.declare(value_name, Sort::Real, dimension, inch, Some(turn));
+        self.declare(before_name, Sort::Real, dimension, inch, Some(turn_before));
         let mut fact = |c: Condition, kind: HypothesisKind| self.assume(c, kind, None);
         fact(Condition::greater(passes.by.clone(), Expr::zero()), HypothesisKind::Loop);
         fact(Condition::at_least(index.clone(), Expr::from(1)), HypothesisKind::Loop);

@@ -190,7 +190,16 @@ impl<'a> Reader<'a> {
                 let outer = self.feed.clone();
                 let body = self.block();
                 self.feed = outer;
-                Action::Passes(Passes { value: Symbol::new(name), index, count, from, to, by, body })
+                Action::Passes(Passes {
+                    value: Symbol::new(name),
+                    index,
+                    count,
+                    from,
+                    to,
+                    by,
+                    whole: None,
+                    body,
+                })
             }
             _ => panic!("{line}"),
         }

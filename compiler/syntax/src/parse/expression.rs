@@ -108,7 +108,32 @@ fn operand<'t>(expr: Rule<'t, Expr>) -> Rule<'t, Expr> {
     number().or(fields).boxed()
 }
 
+/// `25mm`, or `25mm H7`: the size to aim at in a tolerance zone, which is `fit(25mm, zone.H7)`.
 fn number<'t>() -> Rule<'t, Expr> {
+    let zone = select! { Token::Name(name) = e if is_zone(name) => (name.to_owned(), span_of(e.span())) };
+    let zone = zone.labelled(Expected::Continuation).or_not();
+    literal()
+        .then(zone)
+        .map_with(|(size, zone), e| {
+            let Some((class, span)) = zone else { return size };
+            let named = |text: &str| Name { text: text.to_owned(), span };
+            let table = Expr { kind: Box::new(ExprKind::Name(named("zone"))), span };
+            let row = Expr { kind: Box::new(ExprKind::Field(table, named(&class))), span };
+            node(ExprKind::Call(named("fit"), vec![size, row]), e.span())
+        })
+        .boxed()
+}
+
+/// `H7`, `JS7`, `H11`: one or two capital letters, one or two digits.
+fn is_zone(name: &str) -> bool {
+    let digits = name.trim_start_matches(|c: char| c.is_ascii_uppercase());
+    let letters = name.len() - digits.len();
+    (1..=2).contains(&letters)
+        && (1..=2).contains(&digits.len())
+        && digits.chars().all(|c| c.is_ascii_digit())
+}
+
+fn literal<'t>() -> Rule<'t, Expr> {
     select! {
         Token::Number(digits, unit) = e => match Rational::from_decimal(digits) {
             Some(value) => node(ExprKind::Number(value, unit), e.span()),

@@ -197,7 +197,7 @@ fn spells(token: Token<'_>, text: &str) -> bool {
 fn belongs(token: Token<'_>, class: &str) -> bool {
     match token {
         Token::Name(name) => {
-            class == "NAME" || class == "LETTER" && name.len() == 1 && name.as_bytes()[0].is_ascii_uppercase()
+            class == "NAME" || class == "ZONE" && is_zone(name) || class == "LETTER" && name.len() == 1 && name.as_bytes()[0].is_ascii_uppercase()
         }
         Token::Number(..) => class == "NUMBER",
         Token::Text(_) => class == "TEXT",
@@ -205,11 +205,20 @@ fn belongs(token: Token<'_>, class: &str) -> bool {
     }
 }
 
+/// `H7`: one or two capital letters, one or two digits.
+fn is_zone(name: &str) -> bool {
+    let digits = name.trim_start_matches(|c: char| c.is_ascii_uppercase());
+    (1..=2).contains(&(name.len() - digits.len()))
+        && (1..=2).contains(&digits.len())
+        && digits.chars().all(|c| c.is_ascii_digit())
+}
+
 fn class(name: &str, dice: &mut Dice) -> String {
     let words: &[&str] = match name {
         "NAME" => &["bore", "depth", "x", "centre", "hole", "level", "M8", "pi", "B", "tool_2"],
         "NUMBER" => &["0", "1", "12", "0.5", "25.40", "007"],
         "TEXT" => &["\"TOO BIG\"", "\"\"", "\"über // x\""],
+        "ZONE" => &["H7", "JS7", "H11"],
         "LETTER" => &["A", "B", "Z"],
         other => panic!("no words for {other}"),
     };

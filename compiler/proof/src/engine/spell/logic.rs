@@ -148,18 +148,7 @@ impl Spelling {
 
     /// Makes what a condition needs to be well defined facts, each as the checker asks for it.
     pub(super) fn define(&mut self, condition: &Cond) -> Option<()> {
-        self.needs_of(condition).iter().try_for_each(|need| {
-            let r = self.ensure(need);
-            if r.is_none() {
-                let t = self.text(need);
-                eprintln!("FAIL need {t}");
-                for f in self.branch.context.facts.clone() {
-                    let t = self.text(&f);
-                    eprintln!("   {t}");
-                }
-            }
-            r
-        })
+        self.needs_of(condition).iter().try_for_each(|need| self.ensure(need))
     }
 
     fn needs_of(&mut self, condition: &Cond) -> BTreeSet<Cond> {

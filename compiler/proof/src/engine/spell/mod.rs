@@ -81,17 +81,11 @@ pub(crate) fn spell(formula: &Formula, certificate: &Certificate) -> Option<Vec<
             Step::Axiom(axiom) => spelling.axiom(axiom)?,
             Step::Prove { condition, proof } => {
                 let condition = spelling.store.terms.import_condition(condition)?;
-                if spelling.prove(&condition, |s| s.proof(proof)).is_none() {
-                    eprintln!("FAIL at {condition:?} {proof:?}");
-                    return None;
-                }
+                spelling.prove(&condition, |s| s.proof(proof))?;
             }
         }
     }
-    if spelling.define(&goal).is_none() {
-        eprintln!("FAIL define goal");
-        return None;
-    }
+    spelling.define(&goal)?;
     let frame = spelling.frames.pop()?;
     Some(Writer::default().lines(&frame.lines))
 }

@@ -373,7 +373,7 @@ impl Spelling {
 
 /// The atom that a normal form is.
 pub(super) fn lone_atom(normal: &Quotient) -> Option<Atom> {
-    let (mono, c) = normal.num.0.first_key_value()?;
+    let (mono, c) = normal.num.0.iter().next()?;
     let single = normal.den.is_empty() && normal.num.0.len() == 1 && *c == Rational::ONE;
     match mono.0.as_slice() {
         [atom] if single => Some(*atom),

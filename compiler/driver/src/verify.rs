@@ -234,7 +234,12 @@ impl Oracle for Store {
             declared.map_or_else(|| Symbol::new(name), |v| v.symbol.clone())
         };
         let Evidence::Witness(known) = &certificate.evidence else { return None };
-        Some(known.iter().filter_map(|(name, text)| Some((symbol(name), Rational::from_fraction(text)?))).collect())
+        Some(
+            known
+                .iter()
+                .filter_map(|(name, text)| Some((symbol(name), Rational::from_fraction(text)?)))
+                .collect(),
+        )
     }
 }
 

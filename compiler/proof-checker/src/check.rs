@@ -179,15 +179,16 @@ impl Checker {
             let [variable, value] = [name, value].map(|text| self.terms.term(&Word(text.clone()), &[]));
             let (variable, value) = (variable?, value?);
             let whole = self.terms.is_whole(value) || !self.terms.is_whole(variable);
-            let is_variable = self.terms.get(variable).view().0.contains(' ');
-            let fits = whole && is_variable && self.terms.number(value).is_some();
+            let fits = whole
+                && self.terms.get(variable).view().0.contains(' ')
+                && self.terms.number(value).is_some();
             require(fits, "a value is no number, not whole, or that of no variable")?;
             let equation = self.terms.intern("=", vec![variable, value])?;
             self.assume(equation);
         }
         let mut wanted = self.hypotheses.clone();
-        for hypothesis in &self.hypotheses.clone() {
-            wanted.extend(self.needs(*hypothesis)?);
+        for hypothesis in self.hypotheses.clone() {
+            wanted.extend(self.needs(hypothesis)?);
         }
         let goal = self.terms.negated(self.goal.ok_or("the formula has no goal")?)?;
         wanted.extend(fails.then_some(goal));

@@ -87,24 +87,19 @@ impl<'a> Sums<'a> {
 
     /// The value of a factor, and the orders that it may have with 0.
     fn factor(&mut self, factor: &Value) -> Checked<(Poly, u8)> {
-        let (word, value, orders) = match split(factor)? {
-            (word @ ("any" | "square"), [of]) => {
-                let of = self.terms.term(of, &[])?;
-                (word, self.poly(of)?, LESS | EQUAL | GREATER)
-            }
-            _ => match self
-                .terms
-                .comparison(numbered(self.facts, factor)?)
-                .ok_or("the fact is no comparison")?
-            {
-                (orders @ (LESS | 3), a, b) => ("", self.plus(b, a, -1)?, swapped(orders)),
-                (orders, a, b) => ("", self.plus(a, b, -1)?, orders),
-            },
-        };
-        if word == "square" || orders == LESS | GREATER {
-            return Ok((self.times(&value, &value)?, orders & EQUAL | GREATER));
+        if let (word @ ("any" | "square"), [of]) = split(factor)? {
+            let of = self.terms.term(of, &[])?;
+            let value = self.poly(of)?;
+            let square = (self.times(&value, &value)?, EQUAL | GREATER);
+            return Ok(if word == "any" { (value, LESS | EQUAL | GREATER) } else { square });
         }
-        Ok((value, orders))
+        let fact = self.terms.comparison(numbered(self.facts, factor)?);
+        let (orders, a, b) = fact.ok_or("a factor is no comparison")?;
+        let turned = orders & LESS != 0 && orders & GREATER == 0;
+        let (orders, a, b) = if turned { (swapped(orders), b, a) } else { (orders, a, b) };
+        let value = self.plus(a, b, -1)?;
+        let square = orders == LESS | GREATER;
+        Ok(if square { (self.times(&value, &value)?, GREATER) } else { (value, orders) })
     }
 
     /// The polynomial that a term is; what is no sum, difference or product is an unknown of its own.
@@ -129,9 +124,8 @@ impl<'a> Sums<'a> {
     /// a + sign * b
     fn plus(&mut self, a: Id, b: Id, sign: i32) -> Checked<Poly> {
         let (a, b) = (self.poly(a)?, self.poly(b)?);
-        self.reduced(
-            a.into_iter().chain(b.into_iter().map(|(product, c)| (product, c * Rational::from(sign)))),
-        )
+        let b = b.into_iter().map(|(product, c)| (product, c * Rational::from(sign)));
+        self.reduced(a.into_iter().chain(b))
     }
 
     fn times(&mut self, a: &Poly, b: &Poly) -> Checked<Poly> {

@@ -119,6 +119,10 @@ impl Terms {
             (_, [], Some(value)) => self.intern(&value.to_string(), parts),
             ("not", [condition], _) => self.negated(*condition),
             ("and" | "or", ..) => self.intern(word, parts),
+            ("/", &[a, b], _) if let Some(inverse) = self.number(b).and_then(|b| b.recip()) => {
+                let inverse = self.intern(&inverse.to_string(), Vec::new())?;
+                self.intern("*", vec![inverse, a])
+            }
             (_, all, _) if OPERATIONS.get(all.len()).is_some_and(|known| known.contains(&word)) => {
                 self.intern(word, parts)
             }

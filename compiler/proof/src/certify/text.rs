@@ -100,9 +100,8 @@ fn signed(of: &Condition, holds: bool) -> String {
     }
 }
 
-/// An expression; `-a`, `tan a` and quotients by numbers as what they mean.
+/// An expression; `-a` and `tan a` as what they mean.
 pub(crate) fn expr(of: &Expr) -> String {
-    let number = |of: &Expr| if let Node::Number(value) = of.node() { value.recip() } else { None };
     match of.node() {
         Node::Number(value) => value.to_string(),
         Node::Pi => "pi".to_owned(),
@@ -110,10 +109,7 @@ pub(crate) fn expr(of: &Expr) -> String {
         Node::Add(a, b) => format!("(+ {} {})", expr(a), expr(b)),
         Node::Sub(a, b) => format!("(- {} {})", expr(a), expr(b)),
         Node::Mul(a, b) => format!("(* {} {})", expr(a), expr(b)),
-        Node::Div(a, b) => match number(b) {
-            Some(inverse) => format!("(* {inverse} {})", expr(a)),
-            None => format!("(/ {} {})", expr(a), expr(b)),
-        },
+        Node::Div(a, b) => format!("(/ {} {})", expr(a), expr(b)),
         Node::Neg(a) => format!("(- 0 {})", expr(a)),
         Node::Min(a, b) => format!("(min {} {})", expr(a), expr(b)),
         Node::Max(a, b) => format!("(max {} {})", expr(a), expr(b)),

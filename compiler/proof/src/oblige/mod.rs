@@ -9,7 +9,7 @@ use std::rc::Rc;
 
 use borewright_base::Span;
 use borewright_motion::{
-    Condition, CutterKind, Expr, Feature, Motion, Passes, Point, Promise, Symbol, evaluate,
+    Condition, CutterKind, Expr, Feature, Motion, Passes, Point, Promise, Symbol, decide, evaluate,
 };
 use borewright_number::Rational;
 
@@ -300,6 +300,23 @@ impl Context<'_> {
     pub(crate) fn sampled(&self, scope: &Scope, e: &Expr) -> Option<f64> {
         let values: &BTreeMap<Symbol, Rational> = self.sample.as_ref()?;
         Some(evaluate(&scope.inline(e), values).ok()?.to_f64())
+    }
+
+    /// Whether a condition surely holds at the sample, in the second turn of the loops around.
+    pub(crate) fn holds_at_sample(&self, at: &At, condition: &Condition) -> bool {
+        let Some(mut values) = self.sample.clone() else { return false };
+        let second = || Rational::from(2);
+        for name in &at.loops {
+            let Some(passes) = self.passes(name) else {
+                values.insert(name.clone(), second());
+                continue;
+            };
+            let [value, before, index, count] = scope::symbols_of(&passes);
+            let at_sample = |e: &Expr| evaluate(&at.scope.inline(e), &values).ok()?.exact().cloned();
+            let Some((from, to)) = at_sample(&passes.from).zip(at_sample(&passes.to)) else { return false };
+            values.extend([(value, to), (before, from), (index, second()), (count, second())]);
+        }
+        decide(&at.scope.inline_condition(condition), &values) == Some(true)
     }
 
     /// Every made feature at each of its places, where their number is known.

@@ -21,8 +21,8 @@ use super::safe::site;
 use super::shape::{length, within_disc};
 use super::tidy::tidy;
 use super::turns::{Ring, Round};
-use super::walk::{Path, flat};
-use super::{Context, Draft, Move, height};
+use super::walk::{Path, Turns, flat};
+use super::{At, Context, Draft, Move, height};
 use crate::Kind;
 
 /// Arcs that follow each other once round a centre.
@@ -73,7 +73,9 @@ fn spirals(context: &Context<'_>) -> Vec<Spiral> {
 impl Spiral {
     fn takes(&self, m: &Move, way: Way) -> bool {
         let Some(last) = self.arcs.last() else { return false };
-        let follows = last.at.site == m.at.site || last.to.xy == m.from.xy;
+        let again = last.at.site == m.at.site;
+        let before = if again { self.arcs.iter().rev().nth(1) } else { Some(last) };
+        let follows = before.is_none_or(|before| before.to.xy == m.from.xy);
         way == self.way && follows && last.at.loops == m.at.loops && last.to.z == m.to.z
     }
 
@@ -110,7 +112,13 @@ fn round(
     centre: &Point,
     draft: &dyn Fn(Kind, &str, String) -> Draft,
 ) -> Option<Round> {
-    let (first, last) = (spiral.arcs.first()?.clone(), spiral.arcs.last()?.clone());
+    let last = spiral.arcs.last()?.clone();
+    // What is said of the arcs must hold in all turns of the loops around, however the first one is come by.
+    let whole = |m: &Move| {
+        let at = At { turns: Turns::default(), variant: 0, ..m.at.clone() };
+        Move { at, ..m.clone() }
+    };
+    let first = whole(spiral.arcs.first()?);
     let arms: Option<Vec<Arm>> = spiral.arcs.iter().map(|m| arm(context, m, centre)).collect();
     let arms = arms?;
     // A growing spiral is nearest to the centre on its first arc and farthest from it on its last.
@@ -125,17 +133,15 @@ fn round(
             within_disc(&arm.about, &tidy(&(greatest.clone() - arm.radius.clone()))),
             Condition::greater(least.clone(), Expr::zero()),
         ]);
-        goals.push((draft(Kind::Standing, &site("round", &m.at), why.to_owned()), m.clone(), goal));
+        let m = whole(m);
+        goals.push((draft(Kind::Standing, &site("round", &m.at), why.to_owned()), m, goal));
     }
     let why = "the arcs go once round";
     for begin in &spiral.begins {
         let goal = once_round(spiral, begin, &last, centre)?;
         goals.push((draft(Kind::Standing, &site("closes", &begin.at), why.to_owned()), begin.clone(), goal));
     }
-    let holds = |(_, m, goal): &(Draft, Move, Condition)| {
-        context.oracle.holds(&m.at.scope.formula_without_counts(goal.clone(), &m.at.turns.facts()))
-    };
-    if !goals.iter().all(holds) {
+    if !goals.iter().all(|(_, m, goal)| context.holds_at_sample(&m.at, goal)) {
         // Arcs that follow each other for some other reason.
         return None;
     }

@@ -204,8 +204,9 @@ def test_around_a_boss_its_blank_is_gone_and_the_boss_stands(tmp_path, rng, rout
 @pytest.mark.parametrize("number", range(SIZES))
 def test_a_groove_is_exactly_the_ring(tmp_path, rng, routine, number):
     tool = rng.choice([3, 6, 10])
+    widest = (6 if routine == "ring_groove" else 4) * tool
     inner = round(rng.uniform(10, 100), 3)
-    outer = round(inner + rng.choice([2 * tool + 1.6, 4 * tool, rng.uniform(2 * tool + 1.6, 4 * tool)]), 3)
+    outer = round(inner + rng.choice([2 * tool + 1.6, widest, rng.uniform(2 * tool + 1.6, widest)]), 3)
     values = {"outer": f"{outer}mm", "inner": f"{inner}mm", "tool": f"{tool}mm", "depth": "2.5mm", "cut": "400mm/min"}
     [file] = build(tmp_path, "stdlib/grooves.bore", routine, "blocks", "blocks-mm", values)
     swept = at_the_floor(trace(file["path"], "blocks-mm")["moves"], -2.5, tool)

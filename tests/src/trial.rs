@@ -2,13 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use borewright_emit::{Form, Settings, emit_unproved};
+use borewright_emit::{Bounds, Form, Settings, emit_unproved};
 use borewright_machine::Machine;
 use borewright_motion::{BindError, Limits, Motion, Symbol, UnrollError, bind, unroll};
 use borewright_number::Rational;
 use borewright_runtime::{Controller, RunOptions, read};
 
-use crate::measure::{Fault, Tolerance, measure};
+use crate::measure::{Fault, Meant, Tolerance, measure, measure_meant};
 use crate::witness::{Owed, exact_steps, run_steps};
 
 /// What came of a trial.
@@ -106,6 +106,21 @@ pub fn text(motion: &Motion, sizes: &BTreeMap<Symbol, Rational>, machine: &Machi
     if let Some(first) = said.first() {
         return Trial::Broken(first.clone());
     }
-    let tolerance = Tolerance::of_text(machine.resolution().to_f64());
-    Trial::of(measure(&owed.contract, &run_steps(&owed, &trace), tolerance))
+    let Some(tolerance) = told(&file.bounds) else {
+        return Trial::Broken("the text has no bounds".to_owned());
+    };
+    let Ok(flat) = unroll(motion, sizes, Limits { steps: STEPS, ..Limits::default() }) else {
+        return Trial::TooLong;
+    };
+    let meant = exact_steps(&owed, &flat);
+    let steps = run_steps(&owed, &trace);
+    Trial::of(measure_meant(&owed.contract, &steps, Meant::of(&meant), tolerance))
+}
+
+/// What a text says of itself: the worst of all lengths, and the angle of joints.
+fn told(bounds: &Bounds) -> Option<Tolerance> {
+    let lengths = [&bounds.end_point, &bounds.wall, &bounds.floor, &bounds.arc_mismatch];
+    let lengths: Option<Vec<f64>> = lengths.into_iter().map(|b| Some(b.as_ref()?.to_f64())).collect();
+    let worst = lengths?.into_iter().fold(0.0, f64::max);
+    Some(Tolerance::told(worst, bounds.joint.as_ref().map(Rational::to_f64)))
 }

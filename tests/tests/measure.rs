@@ -1,7 +1,8 @@
 //! The measure itself: a good trace shows no fault, and each bad trace breaks just its own rule.
 
 use borewright_tests::measure::{
-    Act, Air, Contract, Cutter, Feature, Place, Promise, Rule, Shape, Spindle, Step, Tolerance, measure,
+    Act, Air, Contract, Cutter, Feature, Meant, Place, Promise, Rule, Shape, Spindle, Step, Tolerance,
+    measure, measure_meant,
 };
 
 const CUTTER: Cutter = Cutter {
@@ -379,4 +380,32 @@ fn features_keep_a_wall_between_them() {
     let contract = |x: f64| Contract { features: vec![at(0.0), at(x)], ..hole() };
     assert_eq!(broken(&contract(53.0), &[]), []);
     assert_eq!(broken(&contract(52.99), &[]), [Rule::Apart]);
+}
+
+#[test]
+fn what_rounding_brings_near_a_wall_is_no_contact() {
+    // The edge touches at 19 mm; a corner a thousandth of a millimetre inside that, in text that is off by up to three.
+    let corner =
+        |x: f64| Path::new().enter().line(0.0, 0.0, -1.0).line(x, 0.0, -1.0).line(0.0, 5.0, -1.0).steps;
+    let smooth = |text: &[Step], meant: Meant<'_>| {
+        let faults = measure_meant(&hole(), text, meant, Tolerance::told(0.003, None));
+        faults.iter().any(|f| f.rule == Rule::Smooth)
+    };
+    assert!(smooth(&corner(18.999), Meant::ITSELF), "nobody says that it is off the wall");
+    assert!(!smooth(&corner(18.999), Meant::of(&corner(18.9985))), "the motion was off the wall");
+    assert!(smooth(&corner(18.999), Meant::of(&corner(19.0))), "the motion was on the wall");
+    assert!(smooth(&corner(19.0), Meant::of(&corner(18.5))), "the motion never came there");
+}
+
+#[test]
+fn a_joint_of_arcs_keeps_the_angle_that_its_text_tells() {
+    // Onto the wall by a quarter circle whose centre is four thousandths of a millimetre aside.
+    let path =
+        Path::new().enter().line(11.0, -8.0, -1.0).arc(true, 19.0, 0.0, [11.0, 0.004]).turn(true, -1.0);
+    let smooth = |joint| {
+        let faults = measure(&hole(), &path.steps, Tolerance::told(0.005, joint));
+        faults.iter().any(|f| f.rule == Rule::Smooth)
+    };
+    assert!(!smooth(None) && !smooth(Some(0.03)), "4 thousandths of 8 mm are 0.029 degrees");
+    assert!(smooth(Some(0.02)), "more than is told");
 }

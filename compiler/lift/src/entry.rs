@@ -5,14 +5,15 @@ use std::sync::Arc;
 
 use borewright_base::Span;
 use borewright_machine::Machine;
-use borewright_motion::{Course, Ending, Entry, Expr, Joined, Lifted};
+use borewright_motion::{Condition, Course, Ending, Entry, Expr, Joined, Lifted};
+use borewright_runtime::code::Group;
 use borewright_runtime::controller::{Controller, SystemValue};
-use borewright_runtime::state::{Axis, Distance, Plane, Registers, Triple, Units};
+use borewright_runtime::state::{Distance, Plane, Registers, Triple, Units};
 use borewright_runtime::text::Body;
 
 use crate::know::Bounds;
 use crate::run::{Exit, How, Runner, feed_mode};
-use crate::state::{Frame, Slot, State};
+use crate::state::{COMPENSATION, Frame, Slot, State, named};
 use crate::term::{Term, banned};
 use crate::{Reason, Use};
 
@@ -28,8 +29,9 @@ pub enum Style {
 /// Whether a symbolic run knows this value of the controller.
 pub(crate) fn is_followed(value: SystemValue) -> bool {
     match value {
-        SystemValue::Mode(_)
-        | SystemValue::Cycle
+        // Compensation to the left and to the right are one mode to a step and two codes to a text.
+        SystemValue::Mode(group) => group != Group::Compensation,
+        SystemValue::Cycle
         | SystemValue::Feed
         | SystemValue::Speed
         | SystemValue::Tool
@@ -61,9 +63,9 @@ pub(crate) fn every(
     };
     for entry in entries(machine, usage.style) {
         let mut base = 0;
-        // A second time only where the same names would mean something else.
+        // Again only where the same names would mean something else.
         let (exits, runner, start) = loop {
-            let start = begin(controller, usage, entry);
+            let start = begin(usage, entry);
             let mut runner = Runner {
                 bodies: bodies.clone(),
                 controller,
@@ -74,12 +76,13 @@ pub(crate) fn every(
                 depth: 0,
                 open: Vec::new(),
                 home_is_zero: machine.words.home.iter().any(|block| block.contains("G53")),
+                compensation: machine.modes.compensation,
             };
             let exits = runner.run(main, 0..main.blocks.len(), start.clone())?;
-            if base > 0 || !clashes(&lifted.joined, &runner.joined) {
+            if !clashes(&lifted.joined, &runner.joined) {
                 break (exits, runner, start);
             }
-            base = 10_000 + lifted.joined.len() as u32;
+            base = base.max(runner.serial) + 10_000;
         };
         for exit in exits {
             lifted.courses.push(course(exit, entry, &start)?);
@@ -105,7 +108,7 @@ fn clashes(known: &[Joined], new: &[Joined]) -> bool {
 fn course(exit: Exit, entry: Entry, start: &State) -> Result<Course, Reason> {
     let end = match exit.how {
         How::Ended(end) => end,
-        How::Reached(_) if exit.state.frames.iter().all(|f| !f.fresh) => Ending::End,
+        How::Reached(_) if exit.state.frames.iter().all(|f| !f.called) => Ending::End,
         How::Reached(_) => {
             return Err(Reason::new(exit.span, "a called program ends without going back".to_owned()));
         }
@@ -155,32 +158,34 @@ fn entries(machine: &Machine, style: Style) -> Vec<Entry> {
     entries.iter().flat_map(each).collect()
 }
 
-fn begin(controller: &Controller, usage: &Use, entry: Entry) -> State {
+fn begin(usage: &Use, entry: Entry) -> State {
     let slots: BTreeMap<u32, Slot> = usage
         .arguments
         .iter()
         .map(|(variable, argument)| {
-            let given = borewright_motion::Condition::not_equal(Expr::symbol(&argument.given), Expr::zero());
+            let given = Condition::not_equal(Expr::symbol(&argument.given), Expr::zero());
             (*variable, Slot::Maybe { given, value: argument.value.clone() })
         })
         .collect();
-    State {
-        registers: registers(controller, entry),
-        frames: vec![Frame { slots, fresh: usage.style == Style::Called }],
+    let mut state = State {
+        registers: registers(entry),
+        frames: vec![Frame { slots, called: usage.style == Style::Called, vacant: false }],
         common: BTreeMap::new(),
         facts: Vec::new(),
         bounds: Bounds::default(),
         acts: Arc::default(),
         written: BTreeSet::new(),
+        computed: false,
+    };
+    let code = || Expr::named(COMPENSATION);
+    if entry.compensation == Some(true) {
+        state.assume(Condition::at_least(code(), Expr::from(41)));
+        state.assume(Condition::at_most(code(), Expr::from(42)));
     }
+    state
 }
 
-fn registers(controller: &Controller, entry: Entry) -> Registers<Term> {
-    let named = |group: &str| {
-        Triple::from_axes(|axis: Axis| {
-            Term(Expr::named(&format!("{group}.{}", axis.letter().to_ascii_lowercase())))
-        })
-    };
+fn registers(entry: Entry) -> Registers<Term> {
     let unknown = |what: &str| Some(Term(banned(&format!("the {what} that was active before"))));
     let units = |inch| if inch { Units::Inch } else { Units::Millimetre };
     let plane = |n| match n {
@@ -188,7 +193,6 @@ fn registers(controller: &Controller, entry: Entry) -> Registers<Term> {
         1 => Plane::XZ,
         _ => Plane::YZ,
     };
-    let _ = controller;
     Registers {
         motion: None,
         plane: entry.plane.map(plane),

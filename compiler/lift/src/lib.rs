@@ -81,6 +81,8 @@ pub fn lift(text: &str, file: FileId, machine: &Machine, usage: &Use) -> Result<
     let others = usage.with.iter().zip(1..).map(|(text, n)| readable(text, FileId(file.0 + n), &controller));
     let others: Vec<Program> = others.collect::<Result<_, _>>()?;
     controller.variables.system.retain(|_, value| entry::is_followed(*value));
+    // Read from the state: one of two codes.
+    controller.variables.readable.extend(machine.modes.compensation.map(|variable| variable..=variable));
     let bodies = program.bodies.iter().chain(others.iter().flat_map(|p| &p.bodies)).collect();
     entry::every(text, bodies, &controller, machine, usage)
 }

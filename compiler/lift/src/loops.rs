@@ -99,8 +99,9 @@ impl<'a> Runner<'a> {
         entry.assume(Condition::at_most(Expr::symbol(&index), counter.last.clone()));
         entry.acts = std::sync::Arc::default();
         let after = self.turn(body, shape, entry, span)?;
-        let next = Expr::symbol(&index) + Expr::from(1);
-        if self.value(&after, counter.variable) != Some(next) {
+        let turn = || Expr::symbol(&index);
+        let next = [turn() + Expr::from(1), Expr::from(1) + turn()];
+        if !self.value(&after, counter.variable).is_some_and(|value| next.contains(&value)) {
             return Err(Reason::new(span, "a loop whose counter does not go up by 1".to_owned()));
         }
         Ok(self.behind(before, &after, (&index, first, counter.last), &assigned, span))

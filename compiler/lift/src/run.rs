@@ -56,6 +56,8 @@ pub(crate) struct Runner<'a> {
     pub(crate) open: Vec<(Span, usize)>,
     /// The machine's home in Z is the zero of its coordinates.
     pub(crate) home_is_zero: bool,
+    /// The variable in which the code of cutter compensation is read.
+    pub(crate) compensation: Option<u32>,
 }
 
 impl<'a> Runner<'a> {
@@ -176,7 +178,7 @@ impl<'a> Runner<'a> {
     }
 
     pub(crate) fn step(&self, block: &Block, state: &State) -> Result<Step<Term>, Stop<Term>> {
-        let view = View { state, controller: self.controller };
+        let view = View { state, controller: self.controller, compensation: self.compensation };
         step::step(block, &state.registers, self.controller, &view)
     }
 
@@ -227,6 +229,7 @@ impl<'a> Runner<'a> {
     ) -> Result<(), Reason> {
         let span = block.span;
         while let Some(effect) = effects.pop_front() {
+            state.computed |= matches!(effect, Effect::When { .. } | Effect::Jump(_) | Effect::Set { .. });
             if let Effect::When { condition, effects: inner } = effect {
                 let condition = state.bounds.settle_in(&condition.0);
                 if let Some(why) = ban_in(&condition) {
@@ -245,6 +248,11 @@ impl<'a> Runner<'a> {
             } else if let Effect::Call(call) = &effect {
                 return self.call(state, call, next, span, exits);
             } else if let Some(how) = self.happen(&mut state, effect, body, span)? {
+                if let How::Reached(index) = how
+                    && enters(body, next, index)
+                {
+                    return Err(Reason::new(span, "it jumps into the middle of a loop".to_owned()));
+                }
                 exits.push(Exit { state, how, span });
                 return Ok(());
             }
@@ -274,6 +282,9 @@ impl<'a> Runner<'a> {
             Effect::Dwell(seconds) => {
                 let minutes = usable(&state.bounds.settle(&seconds.0), span)? / Expr::from(60);
                 done(ActKind::Dwell(minutes), state);
+            }
+            Effect::Pause { optional: true, .. } => {
+                return Err(Reason::new(span, "an optional stop may be on or off".to_owned()));
             }
             Effect::Pause { text, .. } => done(ActKind::Stop(text), state),
             Effect::Set { variable, value } => self.set(state, variable, value),
@@ -423,7 +434,7 @@ impl<'a> Runner<'a> {
                 if let Some(arguments) = &call.arguments {
                     let slot = |(n, v): &(u32, Term)| (*n, Slot::Value(state.bounds.settle(&v.0)));
                     let slots = arguments.iter().map(slot).collect();
-                    state.frames.push(Frame { slots, fresh: true });
+                    state.frames.push(Frame { slots, called: true, vacant: true });
                 }
                 for mut exit in self.run(callee, 0..callee.blocks.len(), state)? {
                     match exit.how {
@@ -451,6 +462,15 @@ impl<'a> Runner<'a> {
         let body = self.bodies.iter().find(|b| b.number == Some(number)).copied();
         body.ok_or_else(|| Reason::new(span, format!("program O{number}, which it calls, is not here")))
     }
+}
+
+/// Whether a jump from the block before `next` leads into a `WHILE` that it does not stand in itself.
+fn enters(body: &Body, next: usize, index: usize) -> bool {
+    body.blocks.iter().enumerate().any(|(start, block)| {
+        let Content::While { end, .. } = &block.content else { return false };
+        let inside = |at: usize| start < at && at <= *end;
+        inside(index) && !inside(next.saturating_sub(1))
+    })
 }
 
 /// Block numbers are no state.

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use borewright_motion::{self as motion, Act, Condition, Expr};
 use borewright_runtime::controller::Controller;
-use borewright_runtime::state::{Axis, Registers, Spindle};
+use borewright_runtime::state::{Axis, Registers, Spindle, Triple};
 use borewright_runtime::step::{Memory, Stop};
 
 use crate::know::Bounds;
@@ -32,8 +32,10 @@ pub(crate) enum Slot {
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Frame {
     pub(crate) slots: BTreeMap<u32, Slot>,
-    /// What was never set is vacant, as in a macro call; else nobody knows.
-    pub(crate) fresh: bool,
+    /// It goes back to a caller.
+    pub(crate) called: bool,
+    /// What was never set is vacant, since the call is known; else nobody knows: a caller may pass any letter.
+    pub(crate) vacant: bool,
 }
 
 /// Everything that is known at one place of the text.
@@ -46,6 +48,8 @@ pub(crate) struct State {
     pub(crate) bounds: Bounds,
     pub(crate) acts: Arc<Vec<Act>>,
     pub(crate) written: BTreeSet<u32>,
+    /// Something was computed, or a way chosen, since the last act.
+    pub(crate) computed: bool,
 }
 
 impl State {
@@ -77,7 +81,16 @@ impl State {
     }
 
     pub(crate) fn push(&mut self, act: Act) {
+        self.computed = false;
         Arc::make_mut(&mut self.acts).push(act);
+    }
+
+    /// Whether the zero is anywhere but where it was, or where a work offset chosen here puts it.
+    fn shifted(&self) -> bool {
+        let Registers { shift, origin, work, .. } = &self.registers;
+        let zero = |t: &Term| t.0 == Expr::zero();
+        let moved = Axis::ALL.into_iter().any(|axis| !zero(shift.along(axis)));
+        moved || (work.is_none() && *origin != named("origin"))
     }
 
     /// What holds besides the position.
@@ -95,14 +108,26 @@ impl State {
             tool: registers.tool.as_ref().map(|t| t.0.clone()),
             length: registers.length_offset.filter(|on| *on).and(registers.h.as_ref()).map(|h| h.0.clone()),
             work: registers.work,
+            computed: self.computed,
+            bare: registers.length_offset == Some(false),
+            compensation: registers.compensation,
+            shifted: self.shifted(),
         })
     }
+}
+
+/// Coordinates by name.
+pub(crate) fn named(group: &str) -> Triple<Term> {
+    Triple::from_axes(|axis: Axis| {
+        Term(Expr::named(&format!("{group}.{}", axis.letter().to_ascii_lowercase())))
+    })
 }
 
 /// The variables as a step sees them.
 pub(crate) struct View<'a> {
     pub(crate) state: &'a State,
     pub(crate) controller: &'a Controller,
+    pub(crate) compensation: Option<u32>,
 }
 
 /// Whether a variable belongs to a call.
@@ -118,6 +143,13 @@ fn is_offset(controller: &Controller, variable: u32) -> bool {
 
 impl Memory<Term> for View<'_> {
     fn read(&self, variable: u32) -> Result<Option<Term>, Stop<Term>> {
+        if self.compensation == Some(variable) {
+            return Ok(Some(Term(match self.state.registers.compensation {
+                Some(true) => Expr::named(COMPENSATION),
+                Some(false) => Expr::from(40),
+                None => banned("the cutter compensation that was active before"),
+            })));
+        }
         let frame = self.state.frames.last();
         let local = is_local(&self.controller.variables.local, variable);
         let slots = if local { frame.map(|f| &f.slots) } else { Some(&self.state.common) };
@@ -128,7 +160,7 @@ impl Memory<Term> for View<'_> {
                 condition: Claim(given.clone()),
                 span: borewright_base::Span::default(),
             }),
-            None if local && frame.is_some_and(|f| f.fresh) => Ok(None),
+            None if local && frame.is_some_and(|f| f.vacant) => Ok(None),
             None if is_offset(self.controller, variable) => {
                 Ok(Some(Term(Expr::named(&format!("#{variable}")))))
             }
@@ -152,6 +184,9 @@ impl Memory<Term> for View<'_> {
         Term(Expr::named(name))
     }
 }
+
+/// The name of the code of cutter compensation that was on at entry: 41 or 42.
+pub(crate) const COMPENSATION: &str = "entry.compensation";
 
 /// The name of the machine's home in Z.
 pub(crate) const HOME: &str = "home.z";
@@ -183,12 +218,12 @@ pub(crate) type Namer<'a> = &'a mut dyn FnMut(u32, &Condition, &Expr, &Expr) -> 
 
 /// One state for two at the same block, where both did the same until now; else both as they are.
 pub(crate) fn join(a: State, b: State, name: Namer<'_>) -> Result<State, Box<(State, State)>> {
-    let kinds = |s: &State| s.frames.iter().map(|f| f.fresh).collect::<Vec<_>>();
+    let kinds = |s: &State| s.frames.iter().map(|f| (f.called, f.vacant)).collect::<Vec<_>>();
     let alike = a.registers == b.registers && a.acts == b.acts && kinds(&a) == kinds(&b);
     let Some(fork) = fork(&a, &b).filter(|_| alike) else { return Err(Box::new((a, b))) };
     let mut joined = a.clone();
     for (frame, (left, right)) in joined.frames.iter_mut().zip(a.frames.iter().zip(&b.frames)) {
-        let unset = left.fresh.then_some(Slot::Vacant);
+        let unset = left.vacant.then_some(Slot::Vacant);
         match join_slots(&left.slots, &right.slots, unset.as_ref(), &fork.condition, name) {
             Some(slots) => frame.slots = slots,
             None => return Err(Box::new((a, b))),
@@ -198,6 +233,7 @@ pub(crate) fn join(a: State, b: State, name: Namer<'_>) -> Result<State, Box<(St
         Some(slots) => joined.common = slots,
         None => return Err(Box::new((a, b))),
     }
+    joined.computed |= b.computed;
     joined.written.extend(b.written);
     joined.replace_facts(fork.common);
     joined.assume(fork.either);

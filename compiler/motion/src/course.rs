@@ -104,6 +104,14 @@ pub struct State {
     pub length: Option<Expr>,
     /// The work offset, from 1.
     pub work: Option<u8>,
+    /// Something was computed, or a way chosen, since the act before.
+    pub computed: bool,
+    /// The tool length offset is known to be off.
+    pub bare: bool,
+    /// Cutter radius compensation is on; `None`: not known.
+    pub compensation: Option<bool>,
+    /// The zero of the program is not where the work offset alone puts it.
+    pub shifted: bool,
 }
 
 /// What the spindle does.

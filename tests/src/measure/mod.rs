@@ -8,6 +8,7 @@
 //! miss a fault but does not invent one.
 
 mod cleared;
+mod meant;
 mod safe;
 mod side;
 mod sized;
@@ -18,6 +19,7 @@ mod within;
 
 use std::fmt;
 
+pub use meant::Meant;
 pub use stock::Stock;
 pub use track::Track;
 
@@ -231,17 +233,19 @@ pub struct Tolerance {
     pub length: f64,
     /// Points of a feature that are looked at, each way; the more, the finer.
     pub grid: usize,
+    /// Of the angle at which two arcs meet, degrees; of each by its size alone where nothing is said.
+    pub joint: Option<f64>,
 }
 
 impl Tolerance {
     /// For motions that were evaluated exactly and then turned into floats.
-    pub const EXACT: Self = Self { length: 1e-7, grid: 24 };
+    pub const EXACT: Self = Self { length: 1e-7, grid: 24, joint: None };
 
-    /// For emitted text with three decimals of a millimetre (or four of an inch, which are coarser): end
-    /// points are off by up to one unit, centres by up to two.
+    /// For emitted text, by the bounds that it says of itself: how far it may be off anywhere, and how far the
+    /// angle of a joint may be.
     #[must_use]
-    pub fn of_text(unit: f64) -> Self {
-        Self { length: 3.0 * unit, grid: 24 }
+    pub fn told(length: f64, joint: Option<f64>) -> Self {
+        Self { length: length + 1e-9, grid: 24, joint }
     }
 }
 
@@ -321,6 +325,17 @@ impl Faults {
 /// The first fault of each rule that a trace breaks.
 #[must_use]
 pub fn measure(contract: &Contract, steps: &[Step], tolerance: Tolerance) -> Vec<Fault> {
+    measure_meant(contract, steps, Meant::ITSELF, tolerance)
+}
+
+/// The same for the trace of a text that was written for a motion.
+#[must_use]
+pub fn measure_meant(
+    contract: &Contract,
+    steps: &[Step],
+    meant: Meant<'_>,
+    tolerance: Tolerance,
+) -> Vec<Fault> {
     let mut faults = Faults::default();
     let stock = Stock::new(contract, steps, tolerance);
     safe::measure(contract, steps, &stock, tolerance, &mut faults);
@@ -328,8 +343,8 @@ pub fn measure(contract: &Contract, steps: &[Step], tolerance: Tolerance) -> Vec
         within::apart(contract, feature, tolerance, &mut faults);
         sized::measure(feature, steps, tolerance, &mut faults);
         cleared::measure(contract, feature, &stock, tolerance, &mut faults);
-        smooth::measure(feature, steps, tolerance, &mut faults);
-        side::measure(feature, steps, tolerance, &mut faults);
+        smooth::measure(feature, steps, meant, tolerance, &mut faults);
+        side::measure(feature, steps, meant, tolerance, &mut faults);
     }
     within::measure(contract, steps, tolerance, &mut faults);
     let mut found = faults.0;

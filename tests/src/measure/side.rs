@@ -1,20 +1,36 @@
 //! `climb` and `conventional`: the side the chip forms on, from the way round the wall and the hand of the
 //! cutter.
 
-use super::{Faults, Feature, Promise, Rule, Spindle, Step, Tolerance, distance, flat};
+use super::{Faults, Feature, Meant, Promise, Rule, Spindle, Step, Tolerance, distance, flat};
 
 /// Looks at every point where a cutting move touches a wall.
-pub(super) fn measure(feature: &Feature, steps: &[Step], tolerance: Tolerance, faults: &mut Faults) {
+pub(super) fn measure(
+    feature: &Feature,
+    steps: &[Step],
+    meant: Meant<'_>,
+    tolerance: Tolerance,
+    faults: &mut Faults,
+) {
+    let one = |i: usize, climb: bool, step: &Step, faults: &mut Faults| {
+        one(feature, climb, (i, step), meant, tolerance, faults);
+    };
     let climb = feature.promises(Promise::Climb);
     if climb || feature.promises(Promise::Conventional) {
-        steps.iter().enumerate().for_each(|(i, step)| one(feature, climb, i, step, tolerance, faults));
+        steps.iter().enumerate().for_each(|(i, step)| one(i, climb, step, faults));
     }
     if climb && feature.promises(Promise::Conventional) {
-        steps.iter().enumerate().for_each(|(i, step)| one(feature, false, i, step, tolerance, faults));
+        steps.iter().enumerate().for_each(|(i, step)| one(i, false, step, faults));
     }
 }
 
-fn one(feature: &Feature, climb: bool, i: usize, step: &Step, tolerance: Tolerance, faults: &mut Faults) {
+fn one(
+    feature: &Feature,
+    climb: bool,
+    (i, step): (usize, &Step),
+    meant: Meant<'_>,
+    tolerance: Tolerance,
+    faults: &mut Faults,
+) {
     let Some(track) = step.track().filter(|t| t.length() > tolerance.length) else { return };
     let Some(part) = track.between(f64::NEG_INFINITY, feature.top - tolerance.length) else { return };
     let clockwise = match step.spindle {
@@ -31,6 +47,9 @@ fn one(feature: &Feature, climb: bool, i: usize, step: &Step, tolerance: Toleran
             let p = track.at(t);
             let out = distance(flat(p), feature.centre);
             if (out - path).abs() > tolerance.length || out <= tolerance.length {
+                continue;
+            }
+            if meant.is_off(feature, wall, p, tolerance) {
                 continue;
             }
             let [u, v, _] = track.tangent(t);

@@ -1,9 +1,17 @@
 //! `smooth`: wherever the edge meets the wall, one tangent and one direction, and nothing stops.
 
-use super::{Act, Faults, Feature, Place, Promise, Rule, Step, Tolerance, Track, Wall, distance, flat};
+use super::{
+    Act, Faults, Feature, Meant, Place, Promise, Rule, Step, Tolerance, Track, Wall, distance, flat,
+};
 
 /// Looks at every place between two moves, and at moves in Z alone.
-pub(super) fn measure(feature: &Feature, steps: &[Step], tolerance: Tolerance, faults: &mut Faults) {
+pub(super) fn measure(
+    feature: &Feature,
+    steps: &[Step],
+    meant: Meant<'_>,
+    tolerance: Tolerance,
+    faults: &mut Faults,
+) {
     if !feature.promises(Promise::Smooth) {
         return;
     }
@@ -11,7 +19,9 @@ pub(super) fn measure(feature: &Feature, steps: &[Step], tolerance: Tolerance, f
     for (i, step) in steps.iter().enumerate() {
         let touches = |p: Place| {
             let below = p[2] < feature.top - tolerance.length;
-            below && feature.walls().iter().any(|w| on(feature, w, step, p, tolerance))
+            let touched =
+                |w: &Wall| on(feature, w, step, p, tolerance) && !meant.is_off(feature, *w, p, tolerance);
+            below && feature.walls().iter().any(touched)
         };
         let track = step.track().filter(|t| t.length() > tolerance.length);
         let still = track.is_none() && matches!(step.act, Act::Line { .. } | Act::Arc { .. });
@@ -47,8 +57,10 @@ fn corner(before: &Track, after: &Track, step: usize, tolerance: Tolerance, faul
     let cross = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]];
     let angle = cross.iter().map(|c| c * c).sum::<f64>().sqrt().atan2(dot);
     let size = |t: &Track| t.round.map_or(t.length(), |r| r.radius.min(t.length()));
-    let allowed = 4.0 * tolerance.length / size(before).min(size(after)) + 1e-6;
-    if angle > allowed {
+    let by_size = 4.0 * tolerance.length / size(before).min(size(after));
+    let arcs = before.round.is_some() && after.round.is_some();
+    let told = tolerance.joint.filter(|_| arcs).map_or(f64::INFINITY, f64::to_radians);
+    if angle > by_size.min(told) + 1e-6 {
         faults.add(Rule::Smooth, Some(step), angle.to_degrees());
     }
 }

@@ -1,5 +1,7 @@
 //! Acts of a text against acts of its motion, one by one.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use borewright_base::Span;
 use borewright_motion::{Act, ActKind, Condition, Expr, Function, Node, Place, Spindle, State, Symbol};
 use borewright_number::Rational;
@@ -23,12 +25,29 @@ pub(super) struct Matter {
     pub(super) easier: Vec<Condition>,
 }
 
+/// What a text is, seen from the machine.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Role {
+    /// It is called, and leaves spindle, tool, coolant and offsets as they were.
+    Called,
+    /// It is run by itself, for work that others have prepared.
+    Fragment,
+    /// It is run by itself and states everything.
+    Job,
+}
+
 /// Compares acts.
 pub(super) struct Comparer<'a> {
     pub(super) tolerance: &'a Tolerance,
-    pub(super) loops: &'a std::collections::BTreeMap<Symbol, Turns>,
-    /// A text that is run by itself states spindle, tool and coolant.
-    pub(super) main: bool,
+    pub(super) loops: &'a BTreeMap<Symbol, Turns>,
+    /// Who states spindle, tool and coolant.
+    pub(super) role: Role,
+    /// The machine has cutter radius compensation, which may be on unless the text switches it off.
+    pub(super) compensation: bool,
+    /// Parameters that are whole numbers.
+    pub(super) whole: BTreeSet<Symbol>,
+    /// Nothing may be computed between an arc and the feed move before or after it.
+    pub(super) smooth: bool,
     pub(super) resolver: Resolver,
     pub(super) matters: Vec<Matter>,
     pub(super) facts: Vec<Condition>,
@@ -41,6 +60,16 @@ impl Comparer<'_> {
         let motion = without_doubles(motion);
         for (made, wanted) in text.iter().zip(&motion) {
             self.act(made, wanted);
+        }
+        for (before, after) in text.iter().zip(text.iter().skip(1)) {
+            if self.smooth && after.state.computed && joins(&before.kind, &after.kind) {
+                let at = motion.first().map_or(span, |act| act.span);
+                self.broken(
+                    Kind::SameMove,
+                    "it computes or branches where moves should flow into each other",
+                    at,
+                );
+            }
         }
         if text.len() != motion.len() {
             let why = format!("the text does {} things where the motion does {}", text.len(), motion.len());
@@ -65,10 +94,11 @@ impl Comparer<'_> {
     fn act(&mut self, made: &Act, wanted: &Act) {
         let span = wanted.span;
         match (&made.kind, &wanted.kind) {
-            (ActKind::Home, ActKind::Home) => {}
+            (ActKind::Home, ActKind::Home) => self.under(&made.state, &wanted.state, span),
             (ActKind::Rapid { from, to }, ActKind::Rapid { to: target, .. }) => {
                 let goal = self.place(from, to, target);
                 self.matter(Kind::SameMove, "the rapid move ends where it should", span, goal);
+                self.under(&made.state, &wanted.state, span);
             }
             (ActKind::Line { from, to, feed }, ActKind::Line { to: target, feed: asked, .. }) => {
                 let goal = Condition::all([self.place(from, to, target), self.feed(feed, asked)]);
@@ -150,7 +180,7 @@ impl Comparer<'_> {
         if whole(first) != Some(1) {
             self.broken(Kind::SameCount, "the loop does not begin at 1", span);
         }
-        if !is_whole(&self.resolver.expr(last)) {
+        if !self.is_whole(&self.resolver.expr(last)) {
             self.broken(Kind::SameCount, "the number of turns is not a whole number", span);
         }
         let Some(turns) = self.loops.get(counter).cloned() else { return };
@@ -190,6 +220,22 @@ impl Comparer<'_> {
         self.facts.truncate(outer.1);
         if let Turns::Passes { .. } = turns_of(self.loops, counter) {
             self.resolver.count(last, name.clone());
+        }
+    }
+
+    /// Whether an expression has whole values only, told by its looks.
+    fn is_whole(&self, expr: &Expr) -> bool {
+        match expr.node() {
+            Node::Number(number) => number.is_whole(),
+            Node::Call(Function::Ceil | Function::Floor, _) => true,
+            Node::Add(a, b) | Node::Sub(a, b) | Node::Mul(a, b) | Node::Min(a, b) | Node::Max(a, b) => {
+                self.is_whole(a) && self.is_whole(b)
+            }
+            Node::If(_, a, b) => self.is_whole(a) && self.is_whole(b),
+            Node::Neg(a) => self.is_whole(a),
+            // That such an argument is whole, the text has tested: that is an obligation of its own.
+            Node::Symbol(symbol) => self.whole.contains(symbol) || super::is_counter(symbol.name()),
+            Node::Pi | Node::Div(..) | Node::Call(..) => false,
         }
     }
 
@@ -235,26 +281,53 @@ impl Comparer<'_> {
         self.state(&made, wanted, span);
     }
 
-    /// Spindle, coolant, tool and offsets, where the text is to state them.
-    pub(super) fn state(&mut self, made: &State, wanted: &State, span: Span) {
-        if !self.main {
+    /// What decides where a move really goes: offsets and compensation.
+    fn under(&mut self, made: &State, wanted: &State, span: Span) {
+        if made.shifted {
+            self.broken(Kind::SameState, "it moves with a zero that the text has shifted", span);
+        }
+        if self.compensation && made.compensation != Some(false) {
+            self.broken(Kind::SameState, "it moves while cutter compensation may be on", span);
+        }
+        if self.role == Role::Called {
+            return;
+        }
+        let work = if self.role == Role::Fragment || wanted.work.is_some() {
+            Condition::from_bool(made.work == wanted.work)
+        } else {
+            Condition::True
+        };
+        let length = match (&made.length, &wanted.length) {
+            (Some(made), Some(wanted)) => self.near(made, wanted, &Rational::ZERO),
+            (None, Some(_)) => Condition::False,
+            // A fragment leaves it on, with the number that it has.
+            (length, None) => {
+                Condition::from_bool(self.role == Role::Job || (length.is_none() && !made.bare))
+            }
+        };
+        let why = "the offsets are those that belong here";
+        self.matter(Kind::SameState, why, span, Condition::all([work, length]));
+    }
+
+    /// Spindle, coolant and tool, where the text is to state them.
+    fn state(&mut self, made: &State, wanted: &State, span: Span) {
+        self.under(made, wanted, span);
+        if self.role == Role::Called {
             return;
         }
         let on = |coolant: Option<bool>| coolant == Some(true);
         let coolant = |s: &State| (on(s.coolant.0), on(s.coolant.1));
-        let mut goals = vec![
-            Condition::from_bool(coolant(made) == coolant(wanted)),
-            Condition::from_bool(wanted.work.is_none() || made.work == wanted.work),
-        ];
-        for (made, wanted) in [(&made.tool, &wanted.tool), (&made.length, &wanted.length)] {
-            if let Some(wanted) = wanted {
-                let equal = |made: &Expr| self.near(made, wanted, &Rational::ZERO);
-                goals.push(made.as_ref().map_or(Condition::False, equal));
-            }
+        let fragment = self.role == Role::Fragment;
+        let same = if fragment { made.coolant == wanted.coolant } else { coolant(made) == coolant(wanted) };
+        let mut goals = vec![Condition::from_bool(same)];
+        if let Some(wanted) = &wanted.tool {
+            let equal = |made: &Expr| self.near(made, wanted, &Rational::ZERO);
+            goals.push(made.tool.as_ref().map_or(Condition::False, equal));
         }
         match (&made.spindle, &wanted.spindle) {
+            (None, None) => {}
             // A fragment leaves the spindle to others.
-            (_, None) => {}
+            (Some(_), None) => goals.push(Condition::from_bool(!fragment)),
             (
                 Some(Spindle::Turning { counterclockwise, speed: Some(speed) }),
                 Some(Spindle::Turning { counterclockwise: way, speed: Some(asked) }),
@@ -265,13 +338,28 @@ impl Comparer<'_> {
             (Some(Spindle::Stopped), Some(Spindle::Stopped)) => {}
             (Some(_) | None, Some(_)) => goals.push(Condition::False),
         }
-        let why = "spindle, coolant, tool and offsets are as they should be";
+        let why = "spindle, coolant and tool are as they should be";
         self.matter(Kind::SameState, why, span, Condition::all(goals));
     }
 }
 
-fn turns_of(loops: &std::collections::BTreeMap<Symbol, Turns>, counter: &Symbol) -> Turns {
+fn turns_of(loops: &BTreeMap<Symbol, Turns>, counter: &Symbol) -> Turns {
     loops.get(counter).cloned().unwrap_or(Turns::Times(Expr::zero()))
+}
+
+/// Whether two moves may meet on a wall: both in the plane, one of them an arc.
+fn joins(a: &ActKind, b: &ActKind) -> bool {
+    let flat = |kind: &ActKind| match kind {
+        ActKind::Line { from: [a, b, _], to: [x, y, _], .. } => (a, b) != (x, y),
+        ActKind::Arc { .. } => true,
+        ActKind::Home
+        | ActKind::Rapid { .. }
+        | ActKind::Dwell(_)
+        | ActKind::Stop(_)
+        | ActKind::Loop { .. } => false,
+    };
+    let arc = |kind: &ActKind| matches!(kind, ActKind::Arc { .. });
+    flat(a) && flat(b) && (arc(a) || arc(b))
 }
 
 /// That two ends are apart: the square of their distance; and what is simpler and implies that.
@@ -323,22 +411,6 @@ fn without_doubles(acts: &[Act]) -> Vec<&Act> {
 fn height(act: &Act) -> Option<&Rational> {
     let ActKind::Rapid { from: [a, b, _], to: [x, y, z] } = &act.kind else { return None };
     z.as_number().filter(|_| a == x && b == y)
-}
-
-/// Whether an expression has whole values only, told by its looks.
-fn is_whole(expr: &Expr) -> bool {
-    match expr.node() {
-        Node::Number(number) => number.is_whole(),
-        Node::Call(Function::Ceil | Function::Floor, _) => true,
-        Node::Add(a, b) | Node::Sub(a, b) | Node::Mul(a, b) | Node::Min(a, b) | Node::Max(a, b) => {
-            is_whole(a) && is_whole(b)
-        }
-        Node::If(_, a, b) => is_whole(a) && is_whole(b),
-        Node::Neg(a) => is_whole(a),
-        // A count among the parameters: the text has tested it, or the goal of equal counts fails.
-        Node::Symbol(_) => true,
-        Node::Pi | Node::Div(..) | Node::Call(..) => false,
-    }
 }
 
 fn said(kind: &ActKind) -> &'static str {

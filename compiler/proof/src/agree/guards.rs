@@ -22,6 +22,8 @@ pub(super) struct Guard {
     pub(super) span: Span,
     /// The number of its alarm; `None` where it shares one, or nobody said.
     pub(super) number: Option<u32>,
+    /// What the author wants the operator to read.
+    pub(super) alarm: Option<String>,
     pub(super) test: Test,
 }
 
@@ -55,6 +57,12 @@ impl Mode {
 }
 
 impl Guard {
+    /// Whether an alarm can be the one of this guard, by its number and its words.
+    pub(super) fn is_named(&self, number: Option<i64>, text: &str) -> bool {
+        let Some(own) = self.number.filter(|_| number.is_some()) else { return true };
+        Some(i64::from(own)) == number && self.alarm.as_ref().is_none_or(|alarm| tells(text, alarm))
+    }
+
     /// What shows that it holds.
     pub(super) fn holds(&self, course: &Course, machine: &Machine) -> Condition {
         match &self.test {
@@ -70,6 +78,16 @@ impl Guard {
             Test::Size { granted, .. } => granted.negated(),
         }
     }
+}
+
+/// Whether a text tells the words of an alarm, or as many of them as there is room for. Letters that a control may
+/// lack are spelled in ways that are not compared.
+fn tells(text: &str, alarm: &str) -> bool {
+    let letters = |t: &str| -> String {
+        t.chars().filter(char::is_ascii_alphanumeric).map(|c| c.to_ascii_uppercase()).collect()
+    };
+    let (text, all) = (letters(text), letters(alarm));
+    !alarm.is_ascii() || (all.starts_with(&text) && (!text.is_empty() || all.is_empty()))
 }
 
 /// Modes at entry with which the motion may run at all.
@@ -113,6 +131,9 @@ pub(super) fn guards(
                 required: moved(&condition, slack),
             };
             list.add(format!("`{}` holds", r.condition), Some(r.span), r.span, test);
+            if let Some(guard) = list.guards.last_mut() {
+                guard.alarm = Some(r.alarm.clone());
+            }
         }
     }
     list.guards
@@ -128,7 +149,7 @@ impl List {
     fn add(&mut self, what: String, of: Option<Span>, span: Span, test: Test) {
         let mut alarms = self.alarms.iter_mut();
         let own = alarms.find(|a| a.is_some_and(|(_, s)| s == of)).and_then(Option::take);
-        self.guards.push(Guard { what, span, number: own.map(|(number, _)| number), test });
+        self.guards.push(Guard { what, span, number: own.map(|(number, _)| number), alarm: None, test });
     }
 
     fn parameter(&mut self, parameter: &Parameter, machine: &Machine, slack: &Rational) {

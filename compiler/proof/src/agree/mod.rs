@@ -12,22 +12,24 @@ mod guards;
 mod interface;
 mod resolve;
 mod settle;
+mod vacant;
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use borewright_base::Span;
 use borewright_machine::Machine;
 use borewright_motion::{
-    Act, ActKind, Clause, Condition, Course, Ending, Expr, Joined, Lifted, Motion, Symbol,
+    Act, ActKind, Clause, Condition, Course, Ending, Expr, Joined, Lifted, Motion, Parameter, Promise, Symbol,
 };
 use borewright_number::Dimension;
 
 use crate::{Formula, Hypothesis, HypothesisKind, Kind, Obligation, Sort, Variable};
-use compare::{Comparer, Matter};
+use compare::{Comparer, Matter, Role};
 use expected::{Expected, Turns};
 use guards::{Guard, Test};
 use interface::{argument, centre, given, in_text, scale};
 use resolve::{Resolver, cases};
+use vacant::Case;
 
 pub use interface::{Given, Interface, Tolerance};
 pub use settle::{Agreed, TextVerdicts, settle_text, settle_unproved};
@@ -54,6 +56,7 @@ pub fn agree(motion: &Motion, lifted: &Lifted, machine: &Machine, interface: &In
                 expected,
                 guards,
                 resolver: Resolver::default(),
+                told: BTreeSet::new(),
                 list: Vec::new(),
             };
             agreement.all(lifted);
@@ -70,6 +73,8 @@ struct Agreement<'a> {
     expected: Expected,
     guards: Vec<Guard>,
     resolver: Resolver,
+    /// Parameters that are names of the text: what was supplied, else the default.
+    told: BTreeSet<Symbol>,
     list: Vec<Obligation>,
 }
 
@@ -96,10 +101,12 @@ impl Agreement<'_> {
     }
 
     fn all(&mut self, lifted: &Lifted) {
+        self.letters();
         self.names(lifted);
         let runs = |c: &&Course| !refuses(c);
         if !lifted.courses.iter().any(|c| runs(&c)) {
-            self.broken(Kind::Admitted, "the text raises an alarm whatever happens", self.motion.span);
+            let why = "the text raises an alarm whatever happens";
+            self.broken(Kind::Admitted, why, self.motion.span, &[]);
         }
         let mut alarms: Vec<&Course> = Vec::new();
         let mut moving: Vec<&Course> = Vec::new();
@@ -122,11 +129,15 @@ impl Agreement<'_> {
             }
         }
         for course in &alarms {
-            self.admits(course);
+            for (case, facts) in self.cases(course) {
+                self.admits(course, &case, &facts);
+            }
         }
         for course in &moving {
-            self.refuses(course);
-            self.moves(course);
+            for (case, facts) in self.cases(course) {
+                self.refuses(course, &case, &facts);
+                self.moves(course, &case, &facts);
+            }
         }
         for need in &lifted.needs {
             if OF_THE_MOTION.contains(&need.code) {
@@ -135,6 +146,20 @@ impl Agreement<'_> {
             let facts: Vec<Condition> = need.facts.iter().map(|f| self.resolver.condition(f)).collect();
             let goal = self.resolver.condition(&need.condition);
             self.add(Kind::Computable, &format!("not so: {}", need.message), self.motion.span, &facts, goal);
+        }
+    }
+
+    /// A letter that the author fixed fills the variable that the text takes for it.
+    fn letters(&mut self) {
+        let letters = &self.machine.calls.letters;
+        let wrong = |p: &&Parameter| {
+            let own = p.letter.and_then(|letter| letters.get(&letter));
+            let taken = self.interface.variables.get(&p.symbol).filter(|v| letters.values().any(|l| l == *v));
+            own.is_some() && taken.is_some() && own != taken
+        };
+        let found = self.motion.parameters.iter().find(wrong).map(|p| (p.symbol.clone(), p.span));
+        if let Some((symbol, span)) = found {
+            self.broken(Kind::SameDefault, &format!("`{symbol}` comes in by another letter"), span, &[]);
         }
     }
 
@@ -147,6 +172,7 @@ impl Agreement<'_> {
                 Some((symbol, dimension, default, vacant, span)) => {
                     let value = in_text(&Expr::symbol(&symbol), dimension, self.machine);
                     self.resolver.name(&joined.symbol, value);
+                    self.told.insert(symbol.clone());
                     if !defaults.iter().any(|d| d.0 == symbol && d.3 == vacant) {
                         defaults.push((symbol, dimension, default, vacant, span));
                     }
@@ -190,83 +216,120 @@ impl Agreement<'_> {
         Some((symbol, Dimension::LENGTH, Expr::zero(), vacant, self.motion.span))
     }
 
-    /// What holds of every course without any proof: how it ends, and what it leaves behind.
+    /// Who states what the machine does besides moving.
+    fn role(&self) -> Role {
+        match (self.interface.called, &self.motion.job) {
+            (true, _) => Role::Called,
+            (false, None) => Role::Fragment,
+            (false, Some(_)) => Role::Job,
+        }
+    }
+
+    /// Names that stand for whole numbers.
+    fn whole(&self) -> BTreeSet<Symbol> {
+        let parameters = self.motion.parameters.iter().filter(|p| p.whole).map(|p| p.symbol.clone());
+        parameters.chain(self.expected.loops.keys().cloned()).collect()
+    }
+
+    /// What a course knows, in the names of the motion.
+    fn facts(&self, course: &Course) -> Vec<Condition> {
+        course.facts.iter().map(|f| self.resolver.condition(f)).collect()
+    }
+
+    /// The cases of a course by the arguments that it tells apart, each with its facts.
+    fn cases(&self, course: &Course) -> Vec<(Case, Vec<Condition>)> {
+        let facts = self.facts(course);
+        let cases = vacant::cases(&facts, self.motion, &self.expected.names, &self.told);
+        let with = |case: Case| {
+            let facts = facts.iter().map(|f| case.condition(f)).filter(|f| *f != Condition::True).collect();
+            (case, facts)
+        };
+        cases.into_iter().map(with).collect()
+    }
+
+    /// How a course ends, and what it leaves behind: nothing of that hangs on sizes, unless it cannot be taken.
     fn tidy(&mut self, course: &Course) {
-        let span = self.motion.span;
+        let facts = self.facts(course);
+        for (kind, why) in self.untidy(course) {
+            self.broken(kind, &why, self.motion.span, &facts);
+        }
+    }
+
+    fn untidy(&self, course: &Course) -> Vec<(Kind, String)> {
         let called = self.interface.called;
+        let mut found = Vec::new();
         match &course.end {
             Ending::Alarm { text, .. } if !course.acts.is_empty() => {
-                let why = format!("the alarm `{text}` comes after a move");
-                self.broken(Kind::Refused, &why, span);
+                found.push((Kind::Refused, format!("the alarm `{text}` comes after a move")));
             }
             Ending::Alarm { text, .. } if !called => {
-                self.broken(Kind::Admitted, &format!("it raises the alarm `{text}`"), span);
+                found.push((Kind::Admitted, format!("it raises the alarm `{text}`")));
             }
             Ending::Alarm { .. } => {}
             Ending::Return if called => {}
             Ending::End if !called => {}
             Ending::Return | Ending::End => {
-                self.broken(Kind::LeftAlone, "it ends in another way than it should", span);
+                found.push((Kind::LeftAlone, "it ends in another way than it should".to_owned()));
             }
         }
-        if !called {
-            return;
+        let variables = &self.machine.variables;
+        let common = |v: &u32| variables.common.iter().any(|range| range.contains(*v));
+        if let Some(variable) = course.written.iter().find(|v| called || !common(v)) {
+            found.push((Kind::LeftAlone, format!("it writes #{variable}, which is not its own")));
         }
-        if !course.changed.is_empty() {
+        if called && !course.changed.is_empty() {
             let names: Vec<_> = course.changed.iter().copied().collect();
-            let why = format!("changed at its end: {}", names.join(", "));
-            self.broken(Kind::LeftAlone, &why, span);
+            found.push((Kind::LeftAlone, format!("changed at its end: {}", names.join(", "))));
         }
-        if let Some(variable) = course.written.first() {
-            self.broken(Kind::LeftAlone, &format!("it writes #{variable}, which is not its own"), span);
-        }
-        if !refuses(course) && !guards::fit(course, self.machine) {
+        if called && !refuses(course) && !guards::fit(course, self.machine) {
             let why =
                 "it moves with the other units, with cutter compensation on or with the length offset off";
-            self.broken(Kind::Refused, why, span);
+            found.push((Kind::Refused, why.to_owned()));
         }
+        found
     }
 
     /// A course that refuses does so for the reason that its alarm names, and no earlier one.
-    fn admits(&mut self, course: &Course) {
-        let facts: Vec<Condition> = course.facts.iter().map(|f| self.resolver.condition(f)).collect();
+    fn admits(&mut self, course: &Course, case: &Case, facts: &[Condition]) {
         let (number, text) = match &course.end {
             Ending::Alarm { number, text } => (expected::whole(number), text.clone()),
             Ending::Return | Ending::End => (None, "a stop".to_owned()),
         };
-        let named = |g: &Guard| g.number.is_none() || g.number.map(i64::from) == number || number.is_none();
         let guards = self.guards.clone();
         let mut reasons: Vec<Vec<Condition>> = Vec::new();
-        for (i, guard) in guards.iter().enumerate().filter(|(_, g)| named(g)) {
+        for (i, guard) in guards.iter().enumerate().filter(|(_, g)| g.is_named(number, &text)) {
             let before = guards.iter().take(i).map(|g| g.holds(course, self.machine));
-            let all: Vec<Condition> = before.chain([guard.fails(course, self.machine)]).collect();
+            let all = before.chain([guard.fails(course, self.machine)]).map(|c| case.condition(&c));
+            let all: Vec<Condition> = all.collect();
             if !all.contains(&Condition::False) {
                 reasons.push(all);
             }
         }
         let span = self.motion.span;
         match reasons.as_slice() {
-            [] => self.broken(Kind::Admitted, &format!("nothing calls for the alarm `{text}`"), span),
+            [] => {
+                let why = format!("nothing calls for the alarm `{text}`");
+                self.broken(Kind::Admitted, &why, span, facts);
+            }
             [only] => {
                 let why = format!("the alarm `{text}` is raised for its reason");
                 for goal in only {
-                    self.follows(Kind::Admitted, &why, span, &facts, goal);
+                    self.follows(Kind::Admitted, &why, span, facts, goal);
                 }
             }
             several => {
                 let goal = Condition::any(several.iter().map(|all| Condition::all(all.iter().cloned())));
                 let why = format!("the alarm `{text}` is raised for one of its reasons");
-                self.settled(Kind::Admitted, &why, span, &facts, &goal, &[]);
+                self.settled(Kind::Admitted, &why, span, facts, &goal, &[]);
             }
         }
     }
 
     /// A course that moves is taken by admitted sizes only.
-    fn refuses(&mut self, course: &Course) {
-        let facts: Vec<Condition> = course.facts.iter().map(|f| self.resolver.condition(f)).collect();
+    fn refuses(&mut self, course: &Course, case: &Case, facts: &[Condition]) {
         for guard in self.guards.clone() {
-            let goal = guard.holds(course, self.machine);
-            self.follows(Kind::Refused, &guard.what, guard.span, &facts, &goal);
+            let goal = case.condition(&guard.holds(course, self.machine));
+            self.follows(Kind::Refused, &guard.what, guard.span, facts, &goal);
         }
     }
 
@@ -285,36 +348,45 @@ impl Agreement<'_> {
         }
     }
 
-    /// What the text may take for granted of sizes that are admitted.
-    fn granted(&self) -> Vec<Condition> {
-        let mut granted = Vec::new();
+    /// What a text has made sure of when it goes on: somewhat more sizes than the motion admits.
+    fn required(&self) -> Vec<Condition> {
+        let mut all = Vec::new();
         for guard in &self.guards {
             match &guard.test {
                 Test::Entry(_) => {}
-                Test::Size { granted: Condition::And(parts), .. } => granted.extend(parts.iter().cloned()),
-                Test::Size { granted: one, .. } => granted.push(one.clone()),
+                Test::Size { required: Condition::And(parts), .. } => all.extend(parts.iter().cloned()),
+                Test::Size { required: one, .. } => all.push(one.clone()),
             }
         }
-        granted
+        all
     }
 
     /// A course that moves does what the motion does.
-    fn moves(&mut self, course: &Course) {
-        let facts: Vec<Condition> = course.facts.iter().map(|f| self.resolver.condition(f)).collect();
+    fn moves(&mut self, course: &Course, case: &Case, facts: &[Condition]) {
         let mut comparer = Comparer {
             tolerance: &self.interface.tolerance,
             loops: &self.expected.loops,
-            main: !self.interface.called,
+            role: self.role(),
+            compensation: has_compensation(self.machine),
+            whole: self.whole(),
+            smooth: self.motion.made.iter().any(|m| m.promises.iter().any(|(p, _)| *p == Promise::Smooth)),
             resolver: self.resolver.clone(),
             matters: Vec::new(),
             facts: Vec::new(),
         };
         comparer.acts(&course.acts, &self.expected.acts, self.motion.span);
-        if !self.interface.called && self.motion.job.is_some() {
+        if self.role() == Role::Job {
             comparer.at_end(&course.state, &self.expected.state, self.motion.span);
         }
         for matter in comparer.matters {
-            self.matter(matter, &facts);
+            let put = |c: &Condition| case.condition(c);
+            let matter = Matter {
+                goal: put(&matter.goal),
+                facts: matter.facts.iter().map(put).collect(),
+                easier: matter.easier.iter().map(put).collect(),
+                ..matter
+            };
+            self.matter(matter, facts);
         }
     }
 
@@ -339,16 +411,17 @@ impl Agreement<'_> {
         }
     }
 
-    fn broken(&mut self, kind: Kind, why: &str, span: Span) {
-        self.settled(kind, why, span, &[], &Condition::False, &[]);
+    /// Something that is wrong wherever the facts can hold.
+    fn broken(&mut self, kind: Kind, why: &str, span: Span, facts: &[Condition]) {
+        self.settled(kind, why, span, facts, &Condition::False, &[]);
     }
 
-    /// An obligation under what admitted sizes grant.
+    /// An obligation under what a text has made sure of.
     fn add(&mut self, kind: Kind, why: &str, span: Span, facts: &[Condition], goal: Condition) {
-        let mut granted = self.granted();
-        granted.extend(facts.iter().cloned());
+        let mut required = self.required();
+        required.extend(facts.iter().cloned());
         for case in cases(goal) {
-            let all: Vec<Condition> = granted.iter().chain(&case.facts).cloned().collect();
+            let all: Vec<Condition> = required.iter().chain(&case.facts).cloned().collect();
             let sets = [related(&all, &case.goal), near(&all, &case.goal)];
             self.settled(kind, why, span, &all, &case.goal, &sets);
         }
@@ -389,6 +462,12 @@ impl Agreement<'_> {
             check: None,
         });
     }
+}
+
+/// Whether texts for a machine switch cutter radius compensation off, or read whether it is on.
+fn has_compensation(machine: &Machine) -> bool {
+    let words = [&machine.words.safe_start, &machine.words.routine_start];
+    machine.modes.compensation.is_some() || words.iter().any(|w| w.split_whitespace().any(|w| w == "G40"))
 }
 
 /// Whether a course only refuses: with an alarm, or with a stop and nothing else.

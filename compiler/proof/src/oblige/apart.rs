@@ -176,7 +176,8 @@ fn circles_apart(a: &Feature, b: &Feature, across: &Expr) -> Option<Condition> {
 
 /// What calls make does not overlap, but where it has one centre.
 pub(crate) fn called(context: &mut Context<'_>, made: &[MadeThere]) {
-    for there in made {
+    let made: Vec<MadeThere> = made.iter().map(|there| by_counters(context, there)).collect();
+    for there in &made {
         turn_by_turn(context, there);
     }
     for (i, a) in made.iter().enumerate() {
@@ -186,24 +187,47 @@ pub(crate) fn called(context: &mut Context<'_>, made: &[MadeThere]) {
     }
 }
 
+/// Names that hang on a counter of the loops around put out, so that it can be seen what differs from turn to turn.
+fn by_counters(context: &Context<'_>, there: &MadeThere) -> MadeThere {
+    let loops = &there.at.loops;
+    let plain = |e: &Expr| {
+        let full = there.at.scope.inline_beyond(&context.scope, e);
+        let counts = |e: &Expr| loops.iter().filter(|s| e.symbols().contains(*s)).count();
+        if counts(&full) > counts(e) { full } else { e.clone() }
+    };
+    let point = |p: &Point| Point { x: plain(&p.x), y: plain(&p.y) };
+    let mut changed = there.clone();
+    changed.written = point(&there.written);
+    changed.centre = flattened(&there.at.scope, &point(&there.centre));
+    changed.solid.outer = plain(&there.solid.outer);
+    changed
+}
+
 fn two_calls(context: &mut Context<'_>, a: &MadeThere, b: &MadeThere) {
-    let across = tidy(&(a.solid.outer.clone() + b.solid.outer.clone()));
     let mut scope = (*a.at.scope).clone();
     scope.join(&b.at.scope);
-    if super::calls::same_place(&scope, a, b) {
+    // In different turns of a loop that both stand in, too.
+    let shared: Vec<&Symbol> = a.at.loops.iter().filter(|s| b.at.loops.contains(s)).collect();
+    let sized_by = |s: &&&Symbol| [a, b].iter().any(|t| t.solid.outer.symbols().contains(*s));
+    let concentric = super::calls::same_place(&scope, a, b);
+    if concentric && !shared.iter().any(|s| sized_by(&s)) {
         return;
     }
     let why = format!("what is made by {} and by {} does not overlap", a.site, b.site);
     let draft = Draft::new(Kind::Web, format!("apart/{}-{}", a.site, b.site), why);
-    // In different turns of a loop that both stand in, too.
-    let shared: Vec<&Symbol> = a.at.loops.iter().filter(|s| b.at.loops.contains(s)).collect();
-    let mut centre = b.centre.clone();
+    let (mut centre, mut outer, mut differ) = (b.centre.clone(), b.solid.outer.clone(), Vec::new());
     for index in shared {
         let Some(count) = count_of(&context.motion.body, index) else { continue };
         let other = other_turn(index);
         scope.repeat(&other, &count);
-        centre = centre.substitute(&|s| (s == index).then(|| Expr::symbol(&other)));
+        let copy = |s: &Symbol| (s == index).then(|| Expr::symbol(&other));
+        (centre, outer) = (centre.substitute(&copy), outer.substitute(&copy));
+        differ.push(Condition::not_equal(Expr::symbol(index), Expr::symbol(&other)));
     }
+    if concentric {
+        scope.assume(Condition::any(differ), HypothesisKind::Loop, None);
+    }
+    let across = tidy(&(a.solid.outer.clone() + outer));
     let goal = distance(&scope, &a.centre, &centre, &across);
     if goal.exact != Condition::True {
         context.add_with(draft, &scope, &a.at.turns.facts(), b.at.span, goal);

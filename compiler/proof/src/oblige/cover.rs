@@ -5,16 +5,16 @@ use borewright_motion::{Condition, Expr, Field, Point, Promise, Symbol};
 
 use super::shape::{Solid, cutter_radius, length};
 use super::tidy::tidy;
-use super::turns::{Landing, Round, meet, rounds};
+use super::turns::{Round, Site, meet, rounds};
 use super::walk::Path;
-use super::{Context, Draft, Move, height};
+use super::{Context, Draft, Move, height, spiral};
 use crate::{ConcreteCheck, Kind};
 
 /// The ways round at one level: those of one loop of passes downwards at one height of its value, or all at
 /// one height.
 struct Level {
     key: String,
-    rounds: Vec<Round>,
+    sites: Vec<Site>,
 }
 
 /// Adds the obligations of `cleared`.
@@ -34,27 +34,28 @@ pub(crate) fn oblige(context: &mut Context<'_>, solid: &Solid, promise: &Promise
         .collect();
     if let Some(centre) = &centre {
         all.extend(plunges(context, solid, centre));
+        all.extend(spiral::rounds(context, centre, &draft));
         // In the order of the text, as they are cut.
         let place = |r: &Round| context.place_of(&r.turn);
         all.sort_by_key(place);
     }
-    let levels = levels(all);
+    let levels = levels(Site::group(all));
     let (full, part): (Vec<Level>, Vec<Level>) =
         levels.into_iter().partition(|l| covers_at_sample(context, l, solid));
     // Where no level seems to cover, all are held to it: what fails then is told of each.
     let full = if full.is_empty() { part } else { full };
-    let Some(last) = full.last().and_then(|l| l.rounds.last()) else {
+    let Some(last) = full.last().and_then(|l| l.sites.last()).cloned() else {
         let why = format!("full turns cover everything from the pilot to the wall of `{}`", solid.name);
         let scope = context.scope.clone();
         context.add_with(draft(Kind::Standing, "turns", why), &scope, &[], because, Condition::False);
         return;
     };
     let why = format!("the last pass lands exactly on the floor of `{}`", solid.name);
-    context.add(draft(Kind::Landing, "landing", why), &last.turn.at, Landing { solid, last }.goal());
+    last.lands(context, solid, &|word| draft(Kind::Landing, word, why.clone()));
     for level in &full {
         chain(context, level, solid, &draft);
     }
-    let firsts: Vec<Round> = full.iter().flat_map(Level::first).collect();
+    let firsts: Vec<Site> = full.iter().filter_map(|l| l.sites.first().cloned()).collect();
     meet(context, &firsts, &solid.top, &|word, why| draft(Kind::Meeting, word, why));
 }
 
@@ -63,47 +64,54 @@ fn plunges(context: &Context<'_>, solid: &Solid, centre: &Point) -> Vec<Round> {
     if solid.inner != Expr::zero() {
         return Vec::new();
     }
-    let down = |m: Move| {
+    let moves = context.moves();
+    // However the cutter got there, it goes down in the middle.
+    let in_the_middle = |m: &Move| {
         let there = m.from.xy.as_ref().is_some_and(|p| m.at.scope.same_point(p, centre));
-        let straight = m.path == Path::Line && !m.says_xy && there && m.at.certain;
-        let z = height(&m.to).filter(|_| straight && m.from.z != m.to.z)?.clone();
-        let descent = Round::descent_of(context, &m, &z);
+        m.path == Path::Line && !m.says_xy && there && m.at.certain && m.from.z != m.to.z
+    };
+    let always = |m: &&Move| moves.iter().filter(|e| e.at.site == m.at.site).all(in_the_middle);
+    let down = |m: &Move| {
+        let z = height(&m.to)?.clone();
+        let descent = Round::descent_of(context, m, &z);
         Some(Round {
             from: z.clone(),
             to: z,
             about: centre.clone(),
             arm: Point::centre(),
+            reach: None,
             descent,
             rings: None,
-            turn: m,
+            turn: m.clone(),
         })
     };
-    context.moves().into_iter().filter_map(down).collect()
+    moves.iter().filter(always).filter_map(down).collect()
 }
 
-impl Level {
-    /// Its first turn, once for each place from which it is come by.
-    fn first(&self) -> Vec<Round> {
-        let site = self.rounds.first().map(|r| &r.turn.at.site);
-        self.rounds.iter().filter(|r| Some(&r.turn.at.site) == site).cloned().collect()
-    }
-}
-
-fn levels(rounds: Vec<Round>) -> Vec<Level> {
+fn levels(sites: Vec<Site>) -> Vec<Level> {
     let mut levels: Vec<Level> = Vec::new();
-    for round in rounds {
-        // A helix leaves a ramp behind it: it makes a level of its own.
-        let from = if round.is_helix() { format!(" helix {}", round.turn.at.site) } else { String::new() };
-        let key = match &round.descent {
-            Some(passes) => format!("passes {} z {}{from}", passes.value, tidy(&round.to)),
-            None => format!("z {}{from}", tidy(&round.to)),
-        };
+    for site in sites {
+        // A turn that may run at several heights belongs to no level.
+        let apart = || site.ways.first().map_or_else(String::new, |r| format!("apart {}", r.turn.at.site));
+        let key = site.common(key).unwrap_or_else(apart);
         match levels.iter_mut().find(|l| l.key == key) {
-            Some(level) => level.rounds.push(round),
-            None => levels.push(Level { key, rounds: vec![round] }),
+            Some(level) => level.sites.push(site),
+            None => levels.push(Level { key, sites: vec![site] }),
         }
     }
     levels
+}
+
+/// What the turns of one level have in common.
+fn key(round: &Round) -> String {
+    // A helix leaves a ramp behind it: it makes a level of its own.
+    let from = if round.is_helix() { format!(" helix {}", round.turn.at.site) } else { String::new() };
+    // Each tool is held to its own diameter.
+    let tool = round.turn.at.tool.map_or_else(String::new, |i| format!(" tool {i}"));
+    match &round.descent {
+        Some(passes) => format!("passes {} z {}{from}{tool}", passes.value, tidy(&round.to)),
+        None => format!("z {}{from}{tool}", tidy(&round.to)),
+    }
 }
 
 /// Whether the level covers all at the sample values: if not, it only prepares another one. Where nothing is
@@ -112,14 +120,11 @@ fn covers_at_sample(context: &Context<'_>, level: &Level, solid: &Solid) -> bool
     let scope = &context.scope;
     let Some(cutter) = context.sampled(scope, &cutter_radius(scope)) else { return true };
     let Some(outer) = context.sampled(scope, &solid.outer) else { return true };
-    let reach = level.rounds.iter().filter_map(|r| sample_radius(context, r)).fold(0.0, f64::max);
+    let reach = level.sites.iter().filter_map(|s| sample_radius(context, s)).fold(0.0, f64::max);
     if !joined_at_sample(context, level, solid) {
         return false;
     }
-    // The same turn, come by from two places, counts once.
-    let several =
-        level.rounds.iter().any(|r| Some(&r.turn.at.site) != level.rounds.first().map(|f| &f.turn.at.site));
-    several || reach + cutter >= outer - 1e-9
+    level.sites.len() > 1 || reach + cutter >= outer - 1e-9
 }
 
 /// Whether, at the sample, each way round takes up where the one before ended; rings are taken to.
@@ -127,10 +132,10 @@ fn joined_at_sample(context: &Context<'_>, level: &Level, solid: &Solid) -> bool
     let scope = &context.scope;
     let cutter = context.sampled(scope, &cutter_radius(scope)).unwrap_or(f64::MAX);
     let Some(mut reached) = context.sampled(scope, &solid.inner) else { return true };
-    if level.rounds.iter().any(|r| r.rings.is_some()) {
+    if level.sites.iter().flat_map(|s| &s.ways).any(|r| r.rings.is_some()) {
         return true;
     }
-    let mut radii: Vec<f64> = level.rounds.iter().filter_map(|r| sample_radius(context, r)).collect();
+    let mut radii: Vec<f64> = level.sites.iter().filter_map(|s| sample_radius(context, s)).collect();
     radii.sort_by(f64::total_cmp);
     radii.iter().all(|radius| {
         let joined = radius - cutter <= reached + 1e-9;
@@ -139,8 +144,14 @@ fn joined_at_sample(context: &Context<'_>, level: &Level, solid: &Solid) -> bool
     })
 }
 
+/// The radius of a turn at the sample, the least of all ways of getting there.
+fn sample_radius(context: &Context<'_>, site: &Site) -> Option<f64> {
+    let radii: Option<Vec<f64>> = site.ways.iter().map(|r| sample_radius_of(context, r)).collect();
+    radii?.into_iter().min_by(f64::total_cmp)
+}
+
 /// The radius of a way round at the sample; of rings, the last.
-fn sample_radius(context: &Context<'_>, round: &Round) -> Option<f64> {
+fn sample_radius_of(context: &Context<'_>, round: &Round) -> Option<f64> {
     let put = |e: &Expr| match &round.rings {
         Some(ring) => e.substitute(&|s: &Symbol| (*s == ring.value).then(|| ring.to.clone())),
         None => e.clone(),
@@ -157,18 +168,44 @@ fn chain(
     solid: &Solid,
     draft: &dyn Fn(Kind, &str, String) -> Draft,
 ) {
-    let mut rounds = level.rounds.clone();
-    let radius = |r: &Round| sample_radius(context, r).unwrap_or(0.0);
-    rounds.sort_by(|a, b| radius(a).total_cmp(&radius(b)));
+    let mut sites = level.sites.clone();
+    let radius = |s: &Site| sample_radius(context, s).unwrap_or(0.0);
+    sites.sort_by(|a, b| radius(a).total_cmp(&radius(b)));
     let mut reached = solid.inner.clone();
-    for round in &rounds {
-        reached = link(context, round, &reached, draft);
+    for site in &sites {
+        reached = link_all(context, site, &reached, draft);
     }
-    let Some(last) = rounds.last() else { return };
+    let Some(last) = sites.last().and_then(|s| s.ways.first()) else { return };
     let why = format!("the outermost way round reaches the wall of `{}`", solid.name);
     let id = format!("{}/reaches", last.turn.at.site);
     let goal = Condition::at_least(tidy(&(reached - solid.outer.clone())), Expr::zero());
     context.add(draft(Kind::Standing, &id, why), &last.turn.at.clone(), goal);
+}
+
+/// By whatever way the cutter got to a turn, the turn takes up what is reached, and reaches at least as far as by
+/// the way that seems to reach least.
+fn link_all(
+    context: &mut Context<'_>,
+    site: &Site,
+    reached: &Expr,
+    draft: &dyn Fn(Kind, &str, String) -> Draft,
+) -> Expr {
+    let mut ways: Vec<&Round> = site.ways.iter().collect();
+    let radius = |r: &Round| sample_radius_of(context, r).unwrap_or(0.0);
+    ways.sort_by(|a, b| radius(a).total_cmp(&radius(b)));
+    let mut least: Option<Expr> = None;
+    for round in ways {
+        let end = link(context, round, reached, draft);
+        let Some(known) = least.clone().filter(|known| *known != end) else {
+            least = Some(end);
+            continue;
+        };
+        let at = &round.turn.at;
+        let why = "by each way of getting there, the way round reaches as far".to_owned();
+        let goal = Condition::at_least(tidy(&(end - known)), Expr::zero());
+        context.add(draft(Kind::Standing, &format!("{}/as-far", at.site), why), at, goal);
+    }
+    least.unwrap_or_else(|| reached.clone())
 }
 
 /// A turn at path radius w sweeps from w - t to w + t, but for what the dead centre does not cut.
@@ -182,17 +219,19 @@ fn link(
     let scope = at.scope.clone();
     let cutter = cutter_radius(&scope);
     let path = length(context, &scope, &round.arm);
+    // A turn of a spiral is not everywhere equally far from the centre.
+    let (least, greatest) = round.reach.clone().unwrap_or((path.clone(), path));
     let dead = Expr::symbol(&Field::Dead.symbol()) / Expr::from(2);
     let joins = |reached: &Expr| {
-        Condition::at_most(tidy(&(path.clone() - cutter.clone() - reached.clone())), Expr::zero())
+        Condition::at_most(tidy(&(greatest.clone() - cutter.clone() - reached.clone())), Expr::zero())
     };
     let no_pin = |inner: &Expr| {
-        Condition::at_least(tidy(&(path.clone() + inner.clone() - dead.clone())), Expr::zero())
+        Condition::at_least(tidy(&(least.clone() + inner.clone() - dead.clone())), Expr::zero())
     };
     let (meets, pin, end) = match &round.rings {
-        None => (joins(reached), no_pin(reached), path.clone()),
+        None => (joins(reached), no_pin(reached), least.clone()),
         Some(ring) => {
-            let put = |to: &Expr| path.substitute(&|s| (*s == ring.value).then(|| to.clone()));
+            let put = |to: &Expr| least.substitute(&|s| (*s == ring.value).then(|| to.clone()));
             let earlier = put(&ring.before) + cutter.clone();
             // The first ring takes up from the pilot, each later one from the ring before.
             let begins = match &ring.from {

@@ -3,7 +3,7 @@
 
 use std::rc::Rc;
 
-use borewright_motion::{Condition, Expr, Field, Motion, Promise, Tool, Way};
+use borewright_motion::{Condition, Expr, Field, Motion, Promise, Symbol, Tool, Way};
 
 use super::calls::{Placed, placed};
 use super::scope::{Order, Scope, cutter_facts};
@@ -66,11 +66,13 @@ fn spindle(context: &mut Context<'_>) {
     let events = context.events.clone();
     let mut turning: Option<(Way, Expr, At)> = None;
     let mut told = false;
+    let mut used: Vec<(Symbol, Way)> = Vec::new();
     for event in events {
         match event {
             Event::Tool(..) | Event::ToolDone(_) => (turning, told) = (None, false),
             Event::Spindle(way, speed, at) => {
                 speed_limits(context, &speed, &at);
+                next_turn(context, way, &at, &used);
                 (turning, told) = (Some((way, speed, at)), false);
             }
             Event::Call(call, at) => {
@@ -78,10 +80,14 @@ fn spindle(context: &mut Context<'_>) {
                 let right_hand =
                     one_way.into_iter().any(|(p, _)| matches!(p, Promise::Climb | Promise::Conventional));
                 before_cut(context, turning.as_ref(), &at, right_hand);
+                used.extend(set_outside(turning.as_ref(), &at));
             }
-            Event::Move(m) if m.path != Path::Rapid && !told => {
-                before_cut(context, turning.as_ref(), &m.at, true);
-                told = true;
+            Event::Move(m) if m.path != Path::Rapid => {
+                if !told {
+                    before_cut(context, turning.as_ref(), &m.at, true);
+                    told = true;
+                }
+                used.extend(set_outside(turning.as_ref(), &m.at));
             }
             Event::Move(_)
             | Event::Joint(_)
@@ -91,6 +97,27 @@ fn spindle(context: &mut Context<'_>) {
             | Event::Passes(..)
             | Event::Stop(_) => {}
         }
+    }
+}
+
+/// The loops around a cut that began with the spindle turning already, and which way.
+fn set_outside(turning: Option<&(Way, Expr, At)>, cut: &At) -> Vec<(Symbol, Way)> {
+    let Some((way, _, set)) = turning else { return Vec::new() };
+    let outside = cut.loops.iter().filter(|s| !set.loops.contains(s));
+    outside.map(|s| (s.clone(), *way)).collect()
+}
+
+/// A loop that began with the spindle turning one way does not end a turn with it turning the other way: the next
+/// turn would cut so.
+fn next_turn(context: &mut Context<'_>, way: Way, at: &At, used: &[(Symbol, Way)]) {
+    let changed = used.iter().any(|(index, before)| *before != way && at.loops.contains(index));
+    if changed {
+        let why = "the spindle turns as before when the loop begins its next turn";
+        context.add(
+            Draft::new(Kind::Spindle, format!("spindle/{}/next-turn", at.site), why),
+            at,
+            Condition::False,
+        );
     }
 }
 

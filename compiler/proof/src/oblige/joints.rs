@@ -7,7 +7,7 @@ use borewright_motion::{Condition, Expr, Point, Promise, Way};
 use super::safe::site;
 use super::shape::{Solid, Wall, flat_square, length, off_arc, outside_disc, within_disc};
 use super::tidy::tidy;
-use super::walk::{Joint, Path, flat};
+use super::walk::{END, Joint, Path, flat};
 use super::{At, Context, Draft, Event, Goal, Move, Place, height};
 use crate::{ConcreteCheck, Kind};
 
@@ -18,7 +18,10 @@ pub(crate) fn smooth(context: &mut Context<'_>, solid: &Solid, promise: &Promise
             let serve = |d: Draft| d.serving(promise, because);
             match &event {
                 Event::Joint(joint) => one_joint(context, solid, wall, joint, &serve),
-                Event::Dwell(place, at) => stands_still(context, solid, wall, place, at, "dwells", &serve),
+                Event::Dwell(place, at) => {
+                    let what = if at.site == END { "is left when the routine ends" } else { "dwells" };
+                    stands_still(context, solid, wall, place, at, what, &serve);
+                }
                 Event::Retract(place, at) => {
                     stands_still(context, solid, wall, place, at, "goes straight up", &serve);
                 }

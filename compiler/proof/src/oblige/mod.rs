@@ -9,7 +9,7 @@ use std::rc::Rc;
 
 use borewright_base::Span;
 use borewright_motion::{
-    Condition, CutterKind, Expr, Feature, Motion, Passes, Point, Promise, Symbol, evaluate,
+    Condition, CutterKind, Expr, Feature, Motion, Passes, Point, Promise, Symbol, decide, evaluate,
 };
 use borewright_number::Rational;
 
@@ -18,12 +18,14 @@ use crate::{ConcreteCheck, Formula, Kind, Obligation, Valuation};
 mod apart;
 mod calls;
 mod cover;
+mod deeper;
 mod head;
 mod job;
 mod joints;
 mod safe;
 mod scope;
 mod shape;
+mod spiral;
 pub(crate) mod tidy;
 mod turns;
 mod walk;
@@ -300,6 +302,23 @@ impl Context<'_> {
         Some(evaluate(&scope.inline(e), values).ok()?.to_f64())
     }
 
+    /// Whether a condition surely holds at the sample, in the second turn of the loops around.
+    pub(crate) fn holds_at_sample(&self, at: &At, condition: &Condition) -> bool {
+        let Some(mut values) = self.sample.clone() else { return false };
+        let second = || Rational::from(2);
+        for name in &at.loops {
+            let Some(passes) = self.passes(name) else {
+                values.insert(name.clone(), second());
+                continue;
+            };
+            let [value, before, index, count] = scope::symbols_of(&passes);
+            let at_sample = |e: &Expr| evaluate(&at.scope.inline(e), &values).ok()?.exact().cloned();
+            let Some((from, to)) = at_sample(&passes.from).zip(at_sample(&passes.to)) else { return false };
+            values.extend([(value, to), (before, from), (index, second()), (count, second())]);
+        }
+        decide(&at.scope.inline_condition(condition), &values) == Some(true)
+    }
+
     /// Every made feature at each of its places, where their number is known.
     pub(crate) fn solids(&self) -> Vec<Solid> {
         self.motion.made.iter().flat_map(|m| self.solids_of(&m.feature)).collect()
@@ -370,15 +389,25 @@ impl Context<'_> {
 
     /// Floor and wall meet in a sharp corner: only a flat end leaves one.
     fn flat_end(&mut self, feature: &Feature, promise: &Promise, because: Span) {
-        let Some(demands) = &self.motion.demands else { return };
         let called = self.events.iter().any(|e| matches!(e, Event::Call(..)));
-        let flat = demands.kind == CutterKind::Flat;
-        if flat || called || !matches!(promise, Promise::Sized | Promise::Cleared) {
+        if called || !matches!(promise, Promise::Sized | Promise::Cleared) || self.cuts_with_flat_ends() {
             return;
         }
         let why = format!("a flat end reaches into the corner between wall and floor of `{}`", feature.name);
         let id = format!("{}/{}/flat", promise.name(), feature.name);
         self.refuse(Draft::new(Kind::Landing, id, why).serving(promise, because), because);
+    }
+
+    /// Every cutting move of the motion's own is made by a cutter with a flat end.
+    fn cuts_with_flat_ends(&self) -> bool {
+        let Some(job) = &self.motion.job else {
+            return self.motion.demands.as_ref().is_some_and(|d| d.kind == CutterKind::Flat);
+        };
+        let flat = |m: &Move| {
+            let held = m.at.tool.and_then(|i| job.tools.get(i));
+            held.is_some_and(|tool| tool.kind == CutterKind::Flat)
+        };
+        self.moves().iter().filter(|m| m.path != walk::Path::Rapid).all(flat)
     }
 
     /// What cannot hold, whatever the values.

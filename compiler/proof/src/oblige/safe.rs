@@ -9,7 +9,7 @@ use super::shape::{
 };
 use super::tidy::tidy;
 use super::walk::{Path, flat};
-use super::{At, Context, Draft, Event, Height, Move, height};
+use super::{At, Context, Draft, Event, Height, Move, deeper, height};
 use crate::{ConcreteCheck, Kind};
 
 /// Adds what every motion must keep.
@@ -313,49 +313,30 @@ fn flutes(context: &mut Context<'_>, m: &Move) {
 
 /// The flutes reach up to the top face, or to the pass before; that last alone comes second.
 fn shallow(context: &Context<'_>, m: &Move, z: &Expr) -> (Condition, Option<Condition>) {
-    let from_top = Condition::all(context.tops().iter().map(|top| fits(z, top)));
-    let by_pass = one_pass_deep(context, m, z, &from_top);
+    let tops = context.tops().to_vec();
+    let from_top = both_ends(m, z, |low| Condition::all(tops.iter().map(|top| fits(low, top))));
+    let by_pass = deeper::by_passes(context, m, z, &from_top);
     (Condition::any([from_top].into_iter().chain(by_pass.clone())), by_pass)
 }
 
+/// What holds at the end of a move, and where it begins lower than it ends, at its start too.
+fn both_ends(m: &Move, to: &Expr, holds: impl Fn(&Expr) -> Condition) -> Condition {
+    match height(&m.from) {
+        Some(from) if from != to && !is_vertical(m) => {
+            let goes_down = Condition::at_least(tidy(&(from.clone() - to.clone())), Expr::zero());
+            Condition::all([holds(to), Condition::any([goes_down, holds(from)])])
+        }
+        Some(_) | None => holds(to),
+    }
+}
+
 /// The flutes reach from `low` up to `high`.
-fn fits(low: &Expr, high: &Expr) -> Condition {
+pub(super) fn fits(low: &Expr, high: &Expr) -> Condition {
     let flutes = Expr::symbol(&Field::Flutes.symbol());
     Condition::at_most(tidy(&(high.clone() - low.clone())), flutes)
 }
 
-/// In a loop of passes the same way was cut one pass higher; the first pass begins on the top face, or is
-/// itself no deeper than the flutes.
-fn one_pass_deep(context: &Context<'_>, m: &Move, z: &Expr, from_top: &Condition) -> Option<Condition> {
-    let passes = m.at.loops.iter().rev().find_map(|value| {
-        let passes = context.passes(value)?;
-        let depends = z.symbols().contains(value);
-        (depends && !way_depends_on(m, value)).then_some(passes)
-    })?;
-    let [value, before, index, _] = super::scope::symbols_of(&passes);
-    let put = |e: &Expr, to: &Expr| e.substitute(&|s| (*s == value).then(|| to.clone()));
-    let start = tidy(&put(z, &passes.from));
-    let begins_on_top =
-        Condition::all(context.tops().iter().map(|top| Condition::at_least(start.clone(), top.clone())));
-    let turn = |n: i32| Condition::at_least(Expr::symbol(&index), Expr::from(n));
-    let first = Condition::any([begins_on_top.clone(), turn(2), from_top.clone()]);
-    let mut ways = vec![fits(z, &put(z, &Expr::symbol(&before))), first];
-    let first_way = context.moves().into_iter().find(|e| e.at.site == m.at.site);
-    let elsewhere = first_way.is_some_and(|e| e.from.xy != m.from.xy);
-    if elsewhere && m.at.turns.are_later(&index) {
-        // The first pass began elsewhere: this way itself is first cut in the second pass.
-        let second = Condition::all([begins_on_top, fits(z, &start)]);
-        ways.push(Condition::any([turn(3), second, from_top.clone()]));
-    }
-    Some(Condition::all(ways))
-}
-
-fn way_depends_on(m: &Move, value: &Symbol) -> bool {
-    let ends = [&m.from.xy, &m.to.xy].into_iter().flatten();
-    ends.flat_map(|p| p.x.symbols().into_iter().chain(p.y.symbols())).any(|s| s == *value)
-}
-
-fn is_vertical(m: &Move) -> bool {
+pub(super) fn is_vertical(m: &Move) -> bool {
     matches!(m.path, Path::Line | Path::Rapid) && (!m.says_xy || m.from.xy == m.to.xy)
 }
 
@@ -375,12 +356,21 @@ struct Opened {
 /// turn of its own loops.
 fn opened(context: &Context<'_>, m: &Move) -> Vec<Opened> {
     let scope = &m.at.scope;
-    let earlier = context.moves().into_iter().take_while(|e| e.at.site != m.at.site);
+    let moves = context.moves();
+    let earlier = moves.iter().take_while(|e| e.at.site != m.at.site);
     let mut all: Vec<Opened> = Vec::new();
     for turn in earlier.filter(|e| e.at.certain && e.at.variant == 0) {
+        // However the cutter got to the turn, it opened the same disc, and no wider cutter goes there.
+        if turn.at.tool != m.at.tool {
+            continue;
+        }
+        let alike = |e: &Move| e.from.xy == turn.from.xy && e.to == turn.to && is_flat(e) == is_flat(turn);
+        if !moves.iter().filter(|e| e.at.site == turn.at.site).all(alike) {
+            continue;
+        }
         let (Path::Turn(_, about), Some(start)) = (&turn.path, &turn.from.xy) else { continue };
         let (Some(from), Some(to)) = (height(&turn.from), height(&turn.to)) else { continue };
-        let Some(bottom) = bottom(context, m, &turn, from, to) else { continue };
+        let Some(bottom) = bottom(context, m, turn, from, to) else { continue };
         let radius = length(context, scope, &flat(&start.minus(about)));
         let dead = Expr::symbol(&Field::Dead.symbol()) / Expr::from(2);
         let empty = [
@@ -391,6 +381,10 @@ fn opened(context: &Context<'_>, m: &Move) -> Vec<Opened> {
         all.push(Opened { disc, solid_middle: Condition::all(empty).negated(), bottom, turn: turn.clone() });
     }
     all
+}
+
+fn is_flat(m: &Move) -> bool {
+    m.from.z == m.to.z
 }
 
 /// How far down a turn has cut when the move begins: a flat one to where it runs, a helix to where its last
@@ -426,7 +420,8 @@ fn already_cut(context: &Context<'_>, m: &Move, z: &Expr) -> Vec<Condition> {
         };
         let inside = o.disc.allows(context, &m.at.scope, &course).exact;
         let inside = Condition::all([o.solid_middle.negated(), inside]);
-        Condition::all([fits(z, &o.bottom), Condition::any([same_turn, inside])])
+        let deep = both_ends(m, z, |low| fits(low, &o.bottom));
+        Condition::all([deep, Condition::any([same_turn, inside])])
     };
     opened(context, m).into_iter().map(way).collect()
 }

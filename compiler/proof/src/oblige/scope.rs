@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 
 use borewright_base::Span;
 use borewright_motion::{
-    Clause, Condition, Demand, Expr, Field, Let, Motion, Node, Parameter, Passes, Point, Relation, Symbol,
-    Tool,
+    Clause, Condition, CutterKind, Demand, Expr, Field, Let, Motion, Node, Parameter, Passes, Point,
+    Relation, Symbol, Tool,
 };
 use borewright_number::{Dimension, Rational};
 
@@ -54,6 +54,12 @@ impl Scope {
             }
         }
         scope.demands(motion.demands.as_ref().map_or(&[][..], |d| &d.rules));
+        // A flat end has a sharp corner: who demands another of it admits no cutter at all.
+        let flat = motion.demands.as_ref().filter(|d| d.kind == CutterKind::Flat);
+        if flat.is_some_and(|d| d.rules.iter().any(|r| r.field == Field::Corner)) {
+            let sharp = Condition::equal(Expr::symbol(&Field::Corner.symbol()), Expr::zero());
+            scope.assume(sharp, HypothesisKind::Cutter, None);
+        }
         scope
     }
 
@@ -202,6 +208,20 @@ impl Scope {
     /// What a name is defined as.
     pub(crate) fn definition(&self, symbol: &Symbol) -> Option<&Expr> {
         self.variables.iter().rev().find(|v| v.symbol == *symbol)?.definition.as_ref()
+    }
+
+    /// These names, and all whose definitions rest on them.
+    pub(crate) fn that_hang_on(&self, names: &[Symbol]) -> BTreeSet<Symbol> {
+        let mut found: BTreeSet<Symbol> = names.iter().cloned().collect();
+        loop {
+            let rests = |v: &&Variable| {
+                let uses = |e: &Expr| e.symbols().iter().any(|s| found.contains(s));
+                !found.contains(&v.symbol) && v.definition.as_ref().is_some_and(uses)
+            };
+            let Some(next) = self.variables.iter().find(rests) else { return found };
+            let next = next.symbol.clone();
+            found.insert(next);
+        }
     }
 
     /// The names that stand for values of loops.

@@ -23,6 +23,8 @@ pub(crate) struct Round {
     pub about: Point,
     /// From its centre to where it begins.
     pub arm: Point,
+    /// Of a turn of a spiral: its least and its greatest distance from the centre.
+    pub reach: Option<(Expr, Expr)>,
     /// The loop of passes that takes it down.
     pub descent: Option<Passes>,
     /// The loop that takes it outward or inward.
@@ -82,7 +84,7 @@ pub(crate) fn rounds(context: &Context<'_>) -> Vec<Round> {
         let arm = Point { x: plain(&arm.x), y: plain(&arm.y) };
         let descent = Round::descent_of(context, &turn, &to);
         let rings = Ring::of(context, &turn, &[&arm.x, &arm.y]);
-        Some(Round { from, to, about, arm, descent, rings, turn })
+        Some(Round { from, to, about, arm, reach: None, descent, rings, turn })
     };
     context.moves().into_iter().filter(|m| m.at.certain).filter_map(round).collect()
 }
@@ -139,8 +141,9 @@ pub(crate) fn oblige(context: &mut Context<'_>, solid: &Solid, promise: &Promise
         return;
     }
     for wall in &solid.walls {
-        let all = rounds(context);
-        let mut on: Vec<Round> = all.iter().filter(|r| r.plainly_on(context, wall)).cloned().collect();
+        let all = Site::group(rounds(context));
+        let on_wall = |site: &&Site| site.ways.iter().all(|r| r.plainly_on(context, wall));
+        let mut on: Vec<Site> = all.iter().filter(on_wall).cloned().collect();
         let name = if solid.walls.len() > 1 {
             format!("{}/{}", solid.name, wall.name.replace(' ', "-"))
         } else {
@@ -156,68 +159,96 @@ pub(crate) fn oblige(context: &mut Context<'_>, solid: &Solid, promise: &Promise
             // None can be seen to run there; perhaps the last one does.
             on.extend(all.last().cloned());
         }
-        let Some(last) = on.last() else {
+        let Some(last) = on.last().cloned() else {
             let scope = context.scope.clone();
             context.add_with(draft(Kind::Contact, "contact", why), &scope, &[], because, Condition::False);
             continue;
         };
-        for round in &on {
+        for round in on.iter().flat_map(|site| &site.ways) {
             context.add(
                 draft(Kind::Contact, &round.turn.at.site, why.clone()),
                 &round.turn.at,
                 round.on(wall),
             );
         }
-        let lands = Landing { solid, last };
         let why = format!("the last turn on the {} lands exactly on the floor", wall.name);
-        context.add(draft(Kind::Landing, "landing", why), &last.turn.at.clone(), lands.goal());
+        last.lands(context, solid, &|word| draft(Kind::Landing, word, why.clone()));
         meet(context, &on, &solid.top, &|word, why| draft(Kind::Meeting, word, why));
     }
 }
 
-/// The last of the turns, after all passes, is flat and on the floor.
-pub(crate) struct Landing<'a> {
-    pub solid: &'a Solid,
-    pub last: &'a Round,
+/// A full turn of the text, by each way of getting there. One of them happens whenever the turn does, so what is
+/// said of the turn must hold of them all.
+#[derive(Debug, Clone)]
+pub(crate) struct Site {
+    /// One for each place where it may begin; never none.
+    pub ways: Vec<Round>,
 }
 
-impl Landing<'_> {
-    /// The goal.
-    pub(crate) fn goal(&self) -> Condition {
-        if self.last.is_helix() {
-            return Condition::False;
+impl Site {
+    /// The turns that stand at one step of the text, together.
+    pub(crate) fn group(rounds: Vec<Round>) -> Vec<Self> {
+        let mut sites: Vec<Self> = Vec::new();
+        for round in rounds {
+            let same = |s: &&mut Self| s.ways.first().is_some_and(|r| r.turn.at.site == round.turn.at.site);
+            match sites.iter_mut().find(same) {
+                Some(site) => site.ways.push(round),
+                None => sites.push(Self { ways: vec![round] }),
+            }
         }
-        let end = match &self.last.descent {
-            Some(passes) => self.last.to.substitute(&|s| (*s == passes.value).then(|| passes.to.clone())),
-            None => self.last.to.clone(),
-        };
-        Condition::equal(tidy(&end), self.solid.floor.clone())
+        sites
+    }
+
+    /// What all ways have in common; `None` where they differ.
+    pub(crate) fn common<T: PartialEq>(&self, of: impl Fn(&Round) -> T) -> Option<T> {
+        let mut all = self.ways.iter().map(of);
+        let first = all.next()?;
+        all.all(|other| other == first).then_some(first)
+    }
+
+    /// After all passes it is flat and on the floor.
+    pub(crate) fn lands(&self, context: &mut Context<'_>, solid: &Solid, draft: &dyn Fn(&str) -> Draft) {
+        for round in &self.ways {
+            let word = format!("landing{}", later(&round.turn.at));
+            context.add(draft(&word), &round.turn.at, round.landing(solid));
+        }
     }
 }
 
 /// The turns follow each other down from the top with no step longer than the flutes.
 pub(crate) fn meet(
     context: &mut Context<'_>,
-    rounds: &[Round],
+    sites: &[Site],
     top: &Expr,
     draft: &dyn Fn(&str, String) -> Draft,
 ) {
     let mut reached = top.clone();
     let why = "the flutes reach from each turn up to the one before".to_owned();
-    for round in rounds {
-        let later = if round.turn.at.variant == 0 {
-            String::new()
-        } else {
-            format!("/way-{}", round.turn.at.variant + 1)
-        };
-        let word = format!("meets/{}{later}", round.turn.at.site);
-        context.add(draft(&word, why.clone()), &round.turn.at, round.meets(&reached));
-        let next = rounds
-            .iter()
-            .find(|r| r.turn.at.site == round.turn.at.site && r.turn.at.variant > round.turn.at.variant);
-        if next.is_none() {
-            reached = round.reaches().unwrap_or(reached);
+    for site in sites {
+        for round in &site.ways {
+            let word = format!("meets/{}{}", round.turn.at.site, later(&round.turn.at));
+            context.add(draft(&word, why.clone()), &round.turn.at, round.meets(&reached));
         }
+        reached = site.common(Round::reaches).flatten().unwrap_or(reached);
+    }
+}
+
+/// The end of the id of what is said of a later way of getting somewhere.
+fn later(at: &super::At) -> String {
+    if at.variant == 0 { String::new() } else { format!("/way-{}", at.variant + 1) }
+}
+
+impl Round {
+    /// It is flat, and after all passes on the floor.
+    fn landing(&self, solid: &Solid) -> Condition {
+        if self.is_helix() {
+            return Condition::False;
+        }
+        let end = match &self.descent {
+            Some(passes) => self.to.substitute(&|s| (*s == passes.value).then(|| passes.to.clone())),
+            None => self.to.clone(),
+        };
+        Condition::equal(tidy(&end), solid.floor.clone())
     }
 }
 

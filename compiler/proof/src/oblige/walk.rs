@@ -1,6 +1,7 @@
 //! From a motion to its moves with all that is known where each begins: one line of symbolic moves, in which
 //! the body of a loop stands once for the first turn and once for every later one, until both agree.
 
+use std::collections::BTreeSet;
 use std::rc::Rc;
 
 use borewright_base::Span;
@@ -123,6 +124,21 @@ impl Turns {
     /// Whether these are turns after the first of the loop with this counter.
     pub(crate) fn are_later(&self, index: &Symbol) -> bool {
         self.0.iter().any(|r| r.index == *index && r.turn == Turn::Later)
+    }
+
+    /// Which turns of the loop with this counter, where it is not all.
+    pub(crate) fn of(&self, index: &Symbol) -> Option<Turn> {
+        self.0.iter().find(|r| r.index == *index).map(|r| r.turn)
+    }
+
+    /// The restrictions on other loops.
+    pub(crate) fn but_for(&self, index: &Symbol) -> Self {
+        self.without(index)
+    }
+
+    /// The names by which the turns are told.
+    pub(crate) fn names(&self) -> BTreeSet<Symbol> {
+        self.0.iter().flat_map(|r| &r.facts).flat_map(|(condition, _)| condition.symbols()).collect()
     }
 
     /// The facts in other words.
@@ -261,8 +277,12 @@ pub(crate) fn walk(
         order,
     };
     body.iter().for_each(|step| walk.step(step));
+    walk.ends();
     (walk.events, walk.states.into_iter().map(|s| s.place).collect())
 }
+
+/// The site where a motion ends: the cutter is left standing there.
+pub(crate) const END: &str = "end";
 
 impl Walk<'_> {
     fn step(&mut self, step: &Step) {
@@ -306,6 +326,7 @@ impl Walk<'_> {
             Action::Spindle { way, speed } => {
                 let at = self.at("spindle", span);
                 self.events.push(Event::Spindle(*way, speed.clone(), at));
+                self.interrupt("the spindle is set there");
             }
             Action::Coolant(_) => self.interrupt("the coolant is switched there"),
             Action::Stop(_) => {
@@ -314,6 +335,13 @@ impl Walk<'_> {
                 self.interrupt("the program stops there");
             }
         }
+    }
+
+    /// Where the motion ends, the cutter stands as in a dwell.
+    fn ends(&mut self) {
+        let at = At { site: END.to_owned(), ..self.at(END, self.motion.span) };
+        let dwell = |s: Standing| Event::Dwell(s.place, At { turns: s.turns, ..at.clone() });
+        self.events.extend(self.places().into_iter().map(dwell).collect::<Vec<_>>());
     }
 
     /// The next site of that kind.

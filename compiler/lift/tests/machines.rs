@@ -1,0 +1,103 @@
+//! Machines that lack something: whatever text is written for one agrees with its motion, as a macro, as blocks,
+//! and as a job with its subprograms. Routines whose macro for the whole machine agrees are taken.
+
+mod common;
+
+use std::sync::Arc;
+
+use borewright_emit::{EmittedFile, Form, Settings, emit_unproved};
+use borewright_machine::{Centre, Machine};
+use borewright_motion::{Motion, calls};
+
+/// A machine less something, by what it lacks.
+type Lack = (&'static str, fn(&mut Machine));
+
+const LACKS: [Lack; 13] = [
+    ("no WHILE", |m| m.flow.while_do = false),
+    ("no IF THEN", |m| m.flow.if_then = false),
+    ("neither WHILE nor IF THEN", |m| (m.flow.while_do, m.flow.if_then) = (false, false)),
+    ("three brackets in one another", |m| m.expressions.nesting = 3),
+    ("two brackets in one another", |m| m.expressions.nesting = 2),
+    ("one loop and none in it", |m| m.flow.loop_nesting = 1),
+    ("no room for a loop", |m| m.flow.loop_nesting = 0),
+    ("no alarm", |m| m.alarms.variable = None),
+    ("no full circle in one block", |m| m.arcs.full_circle = false),
+    ("centres in coordinates of the program", |m| m.arcs.centre = Centre::Absolute),
+    ("no macro call", |m| m.calls.macro_call = None),
+    ("few alarms", |m| m.alarms.numbers = borewright_machine::Range(1, 4)),
+    ("short blocks", |m| m.text.block_length = 48),
+];
+
+fn agrees(motion: &Motion, machine: &Machine, file: &EmittedFile, with: &[String]) -> Result<(), String> {
+    let found = common::compared(&file.text, motion, machine, (&file.interface, with), &[]);
+    found.map(|_| ()).map_err(|why| format!("{}: {why}\n{}", motion.name, file.text))
+}
+
+/// Every text that a machine gets of a motion; none where it cannot have it.
+fn texts(motion: &Motion, machine: &Machine, form: Form) -> Vec<EmittedFile> {
+    emit_unproved(motion, machine, form, &Settings::default()).unwrap_or_default()
+}
+
+fn job_agrees(motion: &Motion, machine: &Machine, files: &[EmittedFile]) -> Result<(), String> {
+    let Some((main, others)) = files.split_first() else { return Ok(()) };
+    let with: Vec<String> = others.iter().map(|f| f.text.clone()).collect();
+    agrees(motion, machine, main, &with)?;
+    let routine = |file: &EmittedFile| {
+        let call = calls(&motion.body).into_iter().find(|(call, _)| call.routine.span == file.interface.of);
+        call.map(|(call, _)| Arc::clone(&call.routine)).unwrap()
+    };
+    // What takes no arguments is used by this job alone, and was compared with it.
+    let mut called = others.iter().filter(|file| file.interface.called);
+    called.try_for_each(|file| agrees(&routine(file), machine, file, &[]))
+}
+
+fn held(base: &str) {
+    let routines = common::routines();
+    let jobs: Vec<Arc<Motion>> = [
+        include_str!("../../../samples/gearbox_seats.bore"),
+        include_str!("../../../samples/guide_bush.bore"),
+    ]
+    .iter()
+    .flat_map(|text| common::motions(text))
+    .filter(|m| m.job.is_some())
+    .collect();
+    let mut wrong = Vec::new();
+    let machine = common::machine(base);
+    let whole: Vec<String> = routines
+        .iter()
+        .filter(|m| texts(m, &machine, Form::Macro).iter().any(|f| agrees(m, &machine, f, &[]).is_ok()))
+        .map(|m| m.name.clone())
+        .collect();
+    println!("{base}: {} of {} routines have a macro that agrees", whole.len(), routines.len());
+    for (lack, less) in LACKS {
+        let mut machine = common::machine(base);
+        less(&mut machine);
+        let mut written = 0;
+        for motion in routines.iter().filter(|m| whole.contains(&m.name)) {
+            for file in texts(motion, &machine, Form::Macro) {
+                written += 1;
+                wrong.extend(agrees(motion, &machine, &file, &[]).err().map(|why| format!("{lack}: {why}")));
+            }
+        }
+        for motion in &jobs {
+            for form in [Form::Macro, Form::Blocks] {
+                let files = texts(motion, &machine, form);
+                written += files.len();
+                wrong.extend(job_agrees(motion, &machine, &files).err().map(|why| format!("{lack}: {why}")));
+            }
+        }
+        println!("{base}, {lack}: {written} texts of {} routines and {} jobs", routines.len(), jobs.len());
+        assert!(written > 0, "{lack}");
+    }
+    assert!(wrong.is_empty(), "{} disagree:\n{}", wrong.len(), wrong.join("\n\n"));
+}
+
+#[test]
+fn every_text_for_a_machine_in_mm_that_lacks_something_agrees() {
+    held("hash-mm");
+}
+
+#[test]
+fn every_text_for_a_machine_in_inches_that_lacks_something_agrees() {
+    held("hash-inch");
+}

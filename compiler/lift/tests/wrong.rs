@@ -1,0 +1,219 @@
+//! Texts that are wrong in ways that a hand, or a fault of ours, might bring about: none of them agrees.
+
+mod common;
+
+use std::sync::Arc;
+
+use borewright_emit::{EmittedFile, Form, Settings};
+use borewright_machine::Machine;
+use borewright_motion::Motion;
+
+/// A text with what it is to agree with.
+struct Case {
+    motion: Arc<Motion>,
+    machine: Machine,
+    file: EmittedFile,
+    with: Vec<String>,
+}
+
+impl Case {
+    fn agrees(&self, text: &str) -> Result<(), String> {
+        let with = (&self.file.interface, self.with.as_slice());
+        common::compared(text, &self.motion, &self.machine, with, &[]).map(|_| ())
+    }
+
+    /// The text with each of these replaced once.
+    fn edited(&self, edits: &[(&str, &str)]) -> String {
+        edits.iter().fold(self.file.text.clone(), |text, (from, to)| {
+            assert!(text.contains(from), "{from}:\n{text}");
+            text.replacen(from, to, 1)
+        })
+    }
+
+    fn hold(&self, wrong: &[(&str, &[(&str, &str)])]) {
+        self.agrees(&self.file.text).unwrap();
+        let mut accepted = Vec::new();
+        for (what, edits) in wrong {
+            match self.agrees(&self.edited(edits)) {
+                Ok(()) => accepted.push(*what),
+                Err(why) => println!("{what}: {why}"),
+            }
+        }
+        assert!(accepted.is_empty(), "accepted: {accepted:#?}");
+    }
+}
+
+fn macro_on(machine: Machine) -> Case {
+    let motion = common::routine("finish_bore");
+    let file = common::emitted(&motion, &machine, Form::Macro, &common::settings(1100)).remove(0);
+    Case { motion, machine, file, with: Vec::new() }
+}
+
+fn job(machine: &str, form: Form) -> Case {
+    let machine = common::machine(machine);
+    let text = include_str!("../../../samples/gearbox_seats.bore");
+    let motion = common::motions(text).into_iter().find(|m| m.job.is_some()).unwrap();
+    let mut files = common::emitted(&motion, &machine, form, &Settings::default());
+    let file = files.remove(0);
+    Case { motion, machine, file, with: files.into_iter().map(|f| f.text).collect() }
+}
+
+const NARROW: &str = "IF [[#20+0.2-#11] GT 0.0001] GOTO 121 (CUTTER TOO WIDE FOR PILOT)\n";
+const START: &str = "G17 G40 G80 G90 G94\nG91 G28 Z0.\nG90\nG0 X#24 Y#25\nG0 Z#3\n";
+const LEAD: &str = "G3 X#15 Y#16 I#4 J#5 (LEAD IN)\n";
+const END: &str = "G#28 G#29 G#30 (MODES OF THE CALLER)\nM99\n";
+
+#[test]
+fn guards_and_alarms_stand_where_they_belong_and_say_what_the_author_wrote() {
+    macro_on(common::machine("hash-mm")).hold(&[
+        ("a guard after the first move", &[(NARROW, ""), ("G0 Z#3\n", &format!("G0 Z#3\n{NARROW}"))]),
+        ("a guard after the first mode", &[(NARROW, ""), ("G91 G28", &format!("{NARROW}G91 G28"))]),
+        ("modes before the guards", &[("IF [#4006", "G17 G40 G80 G90 G94\nIF [#4006")]),
+        ("a guard a hundredth too late", &[("#20+0.2-#11] GT 0.0001", "#20+0.2-#11] GT 0.0101")]),
+        ("a guard a hundredth too early", &[("#20+0.2-#11] GT 0.0001", "#20+0.2-#11] GT -0.0099")]),
+        ("two alarms the other way round", &[("N105 #3000=5", "N105 #3000=7")]),
+        (
+            "an alarm with other words",
+            &[("N121 #3000=21 (CUTTER TOO WIDE", "N121 #3000=21 (CUTTER TOO LONG")],
+        ),
+        ("an alarm without words", &[("N121 #3000=21 (CUTTER TOO WIDE FOR PILOT)", "N121 #3000=21")]),
+        ("an alarm in the middle", &[(LEAD, &format!("{LEAD}#3000=30 (HA)\n"))]),
+        ("compensation to the right goes through", &[("[#4007 NE 40]", "[#4007 EQ 41]")]),
+        ("compensation to the left goes through", &[("[#4007 NE 40]", "[#4007 EQ 42]")]),
+        ("compensation is never asked for", &[("IF [#4007 NE 40] GOTO 102\n", "")]),
+        ("a default that nobody stated", &[("#17=#7 (Q", "#17=#7/2. (Q")]),
+        ("a default that is refused always", &[("#17=#7 (Q", "#17=#7+1000. (Q")]),
+        ("a default that is zero", &[("THEN #3=5. (C", "THEN #3=0. (C")]),
+    ]);
+}
+
+#[test]
+fn modes_offsets_and_zeros_are_as_they_should_be_at_every_move() {
+    let whole = |to: &'static str| [(START, to)];
+    let late = "G17 G40 G80 G94\nG91 G28 Z0.\nG0 X#24 Y#25\nG90\nG0 Z#3\n";
+    macro_on(common::machine("hash-mm")).hold(&[
+        ("incremental at the first move", &whole(late)),
+        ("home by way of the program's zero", &[("G91 G28 Z0.\nG90", "G90 G28 Z0.\nG90")]),
+        ("home by way of a place below", &[("G91 G28 Z0.", "G91 G28 Z-9.")]),
+        ("home in X as well", &[("G91 G28 Z0.", "G91 G28 X0. Z0.")]),
+        ("home in machine coordinates, in between", &[("G0 Z#3\n", "G0 Z#3\nG53 G0 X0.\n")]),
+        ("another plane", &[("G17 G40 G80", "G18 G40 G80")]),
+        ("another plane for a while", &[(LEAD, "G18\nG17\nG19\nG3 X#15 Y#16 I#4 J#5\nG17\n")]),
+        ("inches for a while", &[("G0 Z#3\n", "G20\nG0 Z#3\nG21\n")]),
+        ("inches and back before the motion", &[("G17 G40", "G20\nG17 G40")]),
+        ("the caller's modes are not put back", &[("G#28 G#29 G#30", "G#28 G#30")]),
+        ("incremental at the end", &[("G#28 G#29 G#30", "G#28 G#29 G#30\nG91")]),
+        (
+            "a shifted zero, put back",
+            &[("G0 X#24 Y#25\n", "G92 X0. Y0.\nG0 X#24 Y#25\n"), (END, &format!("G92.1\n{END}"))],
+        ),
+        (
+            "a zero shifted where nothing is known yet",
+            &[("G17 G40 G80", "G92 X5.\nG17 G40 G80"), (END, &format!("G92.1\n{END}"))],
+        ),
+        ("another work offset", &[("G0 X#24 Y#25", "G55\nG0 X#24 Y#25")]),
+        ("a work offset rewritten", &[("G0 X#24 Y#25", "G10 L2 P1 X1.\nG0 X#24 Y#25")]),
+        ("a work offset rewritten by its variable", &[("G0 X#24 Y#25", "#5221=1.\nG0 X#24 Y#25")]),
+        ("the length offset off for a while", &[("G0 Z#3\n", "G49\nG0 Z#3\nG43 H1\n")]),
+        ("another length offset", &[("G0 Z#3\n", "G43 H7\nG0 Z#3\n")]),
+        ("compensation on", &[(LEAD, "G41 D1\nG3 X#15 Y#16 I#4 J#5\nG40\n")]),
+        ("a spindle that stops and starts", &[(LEAD, &format!("M5\nM3\n{LEAD}"))]),
+        ("coolant", &[(LEAD, &format!("M8\n{LEAD}"))]),
+        ("feed by inverse time", &[("G1 Z#13 F#8", "G93\nG1 Z#13 F#8\nG94")]),
+        ("overrides off", &[(LEAD, &format!("M49\n{LEAD}"))]),
+        ("a stop on the wall", &[(LEAD, &format!("{LEAD}M0\n"))]),
+        ("an optional stop on the wall", &[(LEAD, &format!("{LEAD}M1\n"))]),
+        ("a dwell on the wall", &[(LEAD, &format!("{LEAD}G4 P1.\n"))]),
+        ("an exact stop that stays", &[(LEAD, &format!("G61\n{LEAD}"))]),
+    ]);
+}
+
+#[test]
+fn moves_loops_and_variables_are_as_they_should_be() {
+    macro_on(common::machine("hash-mm")).hold(&[
+        ("no feed down", &[("G1 Z#13 F#8", "G1 Z#13")]),
+        ("the feed of the way down on the way round", &[("G1 X#12 Y#14 F#9", "G1 X#12 Y#14")]),
+        ("an arc the other way", &[("G3 X#15 Y#16 I#4", "G2 X#15 Y#16 I#4")]),
+        ("a full turn that is none", &[("G3 X#15 Y#16 I#6 J#31", "G3 X#24 Y#16 I#6 J#31")]),
+        ("the full turn left out", &[("G3 X#15 Y#16 I#6 J#31 (FULL TURN)\n", "")]),
+        ("an arc that sinks", &[("G3 X#15 Y#16 I#4 J#5", "G3 X#15 Y#16 Z[#13-0.1] I#4 J#5")]),
+        ("a line at rapid", &[("G1 X#24 Y#25\n", "G0 X#24 Y#25\n")]),
+        ("a pass less", &[("LE #33] DO 1", "LT #33] DO 1")]),
+        ("no pass too shallow", &[("FUP[0.999999*#7/#17]", "FIX[0.999999*#7/#17]")]),
+        ("passes by rounding", &[("FUP[0.999999*#7/#17]", "ROUND[0.999999*#7/#17]")]),
+        ("passes that are a tenth deeper", &[("FUP[0.999999*", "FUP[0.9*")]),
+        ("passes of no whole number", &[("#33=FUP[0.999999*#7/#17]", "#33=#7/#17+0.5")]),
+        ("a counter changed in the turn", &[(LEAD, &format!("{LEAD}#10=#10+1\n"))]),
+        ("a counter that goes up by 2", &[("#10=#10+1", "#10=#10+2")]),
+        ("a bound changed in the turn", &[(LEAD, &format!("{LEAD}#33=#33-1\n"))]),
+        ("a jump into the loop", &[("G0 Z#3\n", "G0 Z#3\n#10=1\nGOTO 900\n"), ("G1 Z#13", "N900 G1 Z#13")]),
+        (
+            "a jump out of the loop",
+            &[(LEAD, &format!("{LEAD}IF [#10 GT 3] GOTO 901\n")), ("G#28", "N901 G#28")],
+        ),
+        ("a jump back for ever", &[("G0 Z#3\n", "N902 G0 Z#3\nGOTO 902\n")]),
+        ("two blocks of one number", &[("N105 #3000", "N104 #3000")]),
+        ("something computed on the wall", &[(LEAD, &format!("{LEAD}#30=SIN[#1]*COS[#1]\n"))]),
+        ("a choice on the wall", &[(LEAD, &format!("{LEAD}IF [#2 GT 50.] GOTO 903\nN903\n"))]),
+        ("a variable of the caller", &[(LEAD, &format!("#100=1.\n{LEAD}"))]),
+        ("a kept variable", &[(LEAD, &format!("#500=1.\n{LEAD}"))]),
+        ("a variable whose number is computed", &[("#33=FUP", "#[#2]=1.\n#33=FUP")]),
+        ("a letter that nobody declared", &[("#33=FUP", "#24=#24+#13\n#33=FUP")]),
+        ("a letter that decides", &[("#33=FUP", "IF [#13 NE #0] THEN #24=0.\n#33=FUP")]),
+        ("what another program left", &[("#33=FUP", "#24=#24+#110\n#33=FUP")]),
+        ("too many brackets", &[("#33=FUP[0.999999*#7/#17]", "#33=FUP[0.999999*[[[[[#7]]]]]/#17]")]),
+        ("a back into the caller's middle", &[("M99", "M99 P5")]),
+        ("the end of everything", &[("M99", "M30")]),
+        ("a block that may be skipped", &[(LEAD, "/G3 X#15 Y#16 I#4 J#5 (LEAD IN)\n")]),
+        ("a program that is not here", &[(LEAD, &format!("M98 P77\n{LEAD}"))]),
+    ]);
+}
+
+#[test]
+fn the_centre_of_an_arc_is_read_as_the_machine_reads_it() {
+    let mut case = macro_on(common::machine("hash-mm"));
+    case.machine.arcs.centre = borewright_machine::Centre::Absolute;
+    assert!(case.agrees(&case.file.text).is_err());
+}
+
+#[test]
+fn a_main_program_states_everything_in_time() {
+    let seat = "G54\nG0 X-70. Y0.\nG0 G43 H2 Z5.\nM8\n";
+    job("hash-mm", Form::Blocks).hold(&[
+        ("a rapid under another work offset", &[(seat, "G55\nG0 X-70. Y0.\nG54\nG0 G43 H2 Z5.\nM8\n")]),
+        ("a rapid before the work offset", &[(seat, "G0 X-70. Y0.\nG54\nG0 X-70. Y0. G43 H2 Z5.\nM8\n")]),
+        ("down before the length offset", &[(seat, "G54\nG0 X-70. Y0.\nG0 Z5.\nG43 H2\nM8\n")]),
+        ("a shifted zero", &[(seat, &format!("G92 X0.\n{seat}"))]),
+        ("a rewritten work offset", &[(seat, &format!("#5221=10.\n{seat}"))]),
+        ("a rewritten work offset by G10", &[(seat, &format!("G10 L2 P1 Z-1.\n{seat}"))]),
+        ("a kept variable", &[(seat, &format!("#500=10.\n{seat}"))]),
+        ("an optional stop where measuring is due", &[("M0 (MEASURE", "M1 (MEASURE")]),
+        ("no stop where measuring is due", &[("M0 (MEASURE BOTH SEATS BEFORE THE LAST TURN)\n", "")]),
+        ("the stop with the spindle on", &[("M9\nM5\nM0", "M9\nM0")]),
+        ("another tool", &[("T2 M6", "T3 M6")]),
+        ("the tool never changed", &[("T2 M6", "T2")]),
+        ("compensation never off", &[("G21 G17 G40 G49", "G21 G17 G49"), ("G21 G17 G40 G49", "G21 G17 G49")]),
+        ("the spindle the other way", &[("S3200 M3", "S3200 M4")]),
+        ("inches", &[("G21 G17", "G20 G17")]),
+    ]);
+}
+
+#[test]
+fn a_fragment_leaves_to_others_what_is_theirs() {
+    let motion = common::routine("finish_bore");
+    let machine = common::machine("blocks-mm");
+    let values = [("bore", "50"), ("pilot", "47"), ("tool", "12"), ("depth", "10"), ("cut", "400")];
+    let values = values.iter().map(|(n, v)| common::value(n, v)).collect();
+    let settings = Settings { values, ..Settings::default() };
+    let file = common::emitted(&motion, &machine, Form::Blocks, &settings).remove(0);
+    let case = Case { motion, machine, file, with: Vec::new() };
+    case.hold(&[
+        ("the spindle stops before the cut", &[("G0 Z5.\n", "G0 Z5.\nM5\n")]),
+        ("the spindle turns the other way", &[("G0 Z5.\n", "G0 Z5.\nM4\n")]),
+        ("the coolant stops", &[("G0 Z5.\n", "G0 Z5.\nM9\n")]),
+        ("another work offset", &[("G0 X0. Y0.\n", "G55\nG0 X0. Y0.\n")]),
+        ("no length offset", &[("G21 G17 G40 G80", "G21 G17 G40 G49 G80")]),
+        ("compensation never off", &[("G17 G40 G80", "G17 G80")]),
+        ("another length offset", &[("G0 Z5.\n", "G43 H1\nG0 Z5.\n")]),
+    ]);
+}

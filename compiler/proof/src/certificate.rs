@@ -1,4 +1,6 @@
-//! What a proof consists of: data that a small program can recheck without any search and without floats.
+//! What a proof consists of as the engine finds it: short, because what a fact says as a polynomial depends on all that
+//! the facts decide. `engine/spell` writes it out in the steps that `compiler/proof-checker` rechecks, which knows
+//! nothing of the normal form that is described here.
 //!
 //! # Meaning
 //!

@@ -57,6 +57,8 @@ pub struct Controller {
     pub helices: bool,
     /// The greatest length, either sign, that a word or a variable may hold.
     pub greatest: Option<Number>,
+    /// The greatest number, either sign, that a variable may hold; where nothing is said, as in a word.
+    pub greatest_variable: Option<Number>,
     /// G28 and G30 move only the axes they name (else all).
     pub home_named_axes: bool,
     /// Where G28 goes, in machine coordinates, unless variables say it. The run begins there.

@@ -18,7 +18,7 @@ use borewright_base::Span;
 use crate::controller::Controller;
 use crate::errors::{self, Fault};
 use crate::state::{Axis, Coolant, Motion, Plane, Registers, Spindle, Triple, Units};
-use crate::text::{Block, Content, Relation};
+use crate::text::{Block, Content, Number, Relation};
 use crate::value::{Condition, Truth, Value};
 
 pub use evaluate::Operand;
@@ -299,7 +299,11 @@ impl<V: Value> Stepper<'_, V> {
 
     /// Refuses numbers that the controller has no room for.
     fn within_greatest(&mut self, value: &V, span: Span) -> Outcome<V> {
-        let Some(greatest) = self.controller.greatest else { return Ok(()) };
+        self.within(self.controller.greatest, value, span)
+    }
+
+    fn within(&mut self, greatest: Option<Number>, value: &V, span: Span) -> Outcome<V> {
+        let Some(greatest) = greatest else { return Ok(()) };
         let fit = value.abs().compare(Relation::LessOrEqual, &V::number(greatest));
         self.need(fit, || {
             let message = format!("a number beyond {}, the greatest on this controller", greatest.text());

@@ -136,6 +136,9 @@ pub struct Explain {
 pub struct Machines {
     /// Which one to print
     pub name: Option<String>,
+    /// Prints the JSON schema of machine files
+    #[arg(long, conflicts_with = "name")]
+    pub schema: bool,
     /// For people or for programs
     #[arg(long, value_enum, default_value_t)]
     pub format: Format,

@@ -64,7 +64,7 @@ pub struct BuiltProgram {
 pub fn build(host: &dyn Host, order: &BuildOrder) -> Built {
     let mut found = Diagnostics::default();
     let mut loaded = load(host, std::slice::from_ref(&order.file), &mut found); // path to trees
-    let machine = machines::find(host, &order.machine, &mut loaded.sources, &mut found);
+    let machine = machines::find_beside(host, &order.machine, &order.file, &mut loaded.sources, &mut found);
     let motions = understand(&loaded, &mut found); // trees to motions
     let chosen = choose(order, &motions, &loaded.asked, &mut found);
     let (needed, _) = hold_back(needed(&chosen), &found);

@@ -8,8 +8,10 @@
 use std::collections::BTreeMap;
 
 use borewright_machine::Machine;
-use borewright_motion::{Condition, Expr, Function, Node, Symbol};
+use borewright_motion::{Condition, Expr, Function, Node, Relation, Symbol};
 use borewright_number::{Interval, Rational};
+
+use crate::macros::least;
 
 /// An exact value's enclosure, and how far the control's value can be from it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,7 +40,14 @@ impl Computed {
         let off = if relative.is_finite() { off.min(relative * most) } else { off };
         // What is off by 0 of infinity is not known to be off by nothing.
         let off = if off.is_nan() { f64::INFINITY } else { off };
-        Self { exact, off, relative, whole: false, plain: false }
+        Self { exact, off, relative, whole: false, plain: false }.tightened()
+    }
+
+    /// What is off by so much of a value that keeps away from 0 is off by no more than that part of it.
+    fn tightened(self) -> Self {
+        let least = self.exact.abs().lo;
+        let part = if least > 0.0 { self.off / least * ENLARGED } else { f64::INFINITY };
+        Self { relative: self.relative.min(part), ..self }
     }
 
     /// A whole number that is counted, not computed.
@@ -62,6 +71,10 @@ pub(crate) struct Arithmetic {
     /// Whole numbers up to this are kept exactly.
     exact_to: f64,
     names: BTreeMap<Symbol, Computed>,
+    /// Names of the head with their values.
+    lets: Vec<(Symbol, Expr)>,
+    /// What is 0 or more where the guards so far have passed, with those names put in.
+    facts: Vec<Expr>,
 }
 
 impl Arithmetic {
@@ -70,12 +83,71 @@ impl Arithmetic {
         let unit = 10f64.powi(1 - digits) * ENLARGED;
         let function = Interval::from_rational(&machine.numbers.function_error).abs().hi * unit;
         let exact_to = 10f64.powi(digits - 1);
-        Self { unit, function: function.max(unit), exact_to, names: BTreeMap::new() }
+        Self {
+            unit,
+            function: function.max(unit),
+            exact_to,
+            names: BTreeMap::new(),
+            lets: Vec::new(),
+            facts: Vec::new(),
+        }
     }
 
     /// The name stands for this from here on.
     pub(crate) fn define(&mut self, symbol: &Symbol, value: Computed) {
         self.names.insert(symbol.clone(), value);
+    }
+
+    /// The name stands for this value, which a control has worked out.
+    pub(crate) fn define_let(&mut self, symbol: &Symbol, value: &Expr) {
+        let (known, expanded) = (self.value(value), self.expanded(value));
+        self.names.insert(symbol.clone(), known);
+        self.lets.retain(|(name, _)| name != symbol);
+        self.lets.push((symbol.clone(), expanded));
+    }
+
+    /// From here on the condition holds, but for what the control's rounding of both sides and the slack of its
+    /// guard let through.
+    pub(crate) fn suppose(&mut self, condition: &Condition, slack: &Rational) {
+        match condition {
+            Condition::And(parts) => parts.iter().for_each(|part| self.suppose(part, slack)),
+            Condition::Compare(relation, a, b) => {
+                let (a, b) = (self.expanded(a), self.expanded(b));
+                let more = || Expr::number(slack + slack);
+                match relation {
+                    Relation::Less | Relation::LessEqual => self.facts.push(b - a + more()),
+                    Relation::Greater | Relation::GreaterEqual => self.facts.push(a - b + more()),
+                    Relation::Equal | Relation::NotEqual => {}
+                }
+            }
+            Condition::True | Condition::False | Condition::Or(_) | Condition::Not(_) => {}
+        }
+    }
+
+    /// Works out again what is known of the names of the head: guards that came after them say more.
+    pub(crate) fn know_more(&mut self) {
+        for (symbol, value) in self.lets.clone() {
+            let known = self.value(&value);
+            if let Some(before) = self.names.get_mut(&symbol) {
+                let exact = before.exact.intersect(known.exact);
+                let relative = before.relative.min(known.relative);
+                *before = Computed { exact, relative, ..*before }.tightened();
+            }
+        }
+    }
+
+    fn expanded(&self, expr: &Expr) -> Expr {
+        expr.substitute(&|s| self.lets.iter().find(|(name, _)| name == s).map(|(_, value)| value.clone()))
+    }
+
+    /// A difference that may seem to reach 0 or less, bounded by what guards have made sure of.
+    fn bounded(&self, expr: &Expr, sum: Computed) -> Computed {
+        if self.facts.is_empty() || sum.exact.lo > 0.0 {
+            return sum;
+        }
+        let low = least(&self.expanded(expr), &self.facts, &|e| self.worked(e, false).exact);
+        let exact = Interval::new(sum.exact.lo.max(low.min(sum.exact.hi)), sum.exact.hi);
+        Computed { exact, ..sum }.tightened()
     }
 
     /// An argument anywhere in its range.
@@ -114,7 +186,13 @@ impl Arithmetic {
 
     /// What is known of an expression's value as the control works it out.
     pub(crate) fn value(&self, expr: &Expr) -> Computed {
-        let of = |e: &Expr| self.value(e);
+        self.worked(expr, true)
+    }
+
+    /// `guarded`: what the guards say is used.
+    fn worked(&self, expr: &Expr, guarded: bool) -> Computed {
+        let of = |e: &Expr| self.worked(e, guarded);
+        let bounded = |sum: Computed| if guarded { self.bounded(expr, sum) } else { sum };
         match expr.node() {
             Node::Number(value) => self.literal(value),
             Node::Pi => Computed::of(Interval::PI, self.unit * 4.0, self.unit * 2.0),
@@ -123,8 +201,8 @@ impl Arithmetic {
                 f64::INFINITY,
                 f64::INFINITY,
             )),
-            Node::Add(a, b) => self.sum(of(a), of(b), Interval::ENTIRE),
-            Node::Sub(a, b) => self.sum(of(a), negated(of(b)), Interval::ENTIRE),
+            Node::Add(a, b) => bounded(self.sum(of(a), of(b), Interval::ENTIRE)),
+            Node::Sub(a, b) => bounded(self.sum(of(a), negated(of(b)), Interval::ENTIRE)),
             Node::Mul(a, b) => self.product(of(a), of(b)),
             Node::Div(a, b) => self.quotient(of(a), of(b)),
             Node::Neg(a) => negated(of(a)),

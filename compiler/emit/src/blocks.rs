@@ -7,6 +7,7 @@ use borewright_motion::{
     Value, Way, evaluate, unroll,
 };
 use borewright_number::{Dimension, Quantity, Rational};
+use borewright_proof::Interface;
 
 use crate::arcs::{self, Grid};
 use crate::assumptions::{self, assumptions, uses_wear};
@@ -14,6 +15,7 @@ use crate::deviation::{self, Deviation};
 use crate::interface::of_blocks;
 use crate::job::Subprogram;
 use crate::number::{Digits, Steps};
+use crate::wear::{self, Worn};
 use crate::writer::{Block, Writer};
 use crate::{EmittedFile, Form, Settings, errors, header};
 
@@ -42,7 +44,7 @@ pub(crate) fn emit_with(
         diagnostics.report(diagnostic);
         diagnostics
     };
-    if uses_wear(motion) {
+    if uses_wear(motion) && form == Form::Blocks {
         return Err(failed(
             Diagnostic::error(errors::WEAR, motion.span, "plain blocks cannot follow the wear of a cutter")
                 .hint("leave `wear` out of the cutter, or write the macro form"),
@@ -51,16 +53,20 @@ pub(crate) fn emit_with(
     let steps =
         unroll(motion, &settings.values, Limits::default()).map_err(|e| failed(unroll_error(motion, &e)))?;
     let number = header::program_number(motion, machine, settings).map_err(failed)?;
-    let mut emitter = Emitter::new(motion, machine, form, subprograms);
+    let worn = wear::worn(motion, machine).map_err(failed)?;
+    let mut emitter = Emitter::new(motion, machine, form, (subprograms, &worn));
     emitter.begin();
     emitter.steps(&steps).map_err(failed)?;
     emitter.tail();
+    let alarms = wear::alarms(&mut emitter.w, &worn, machine).map_err(failed)?;
+    emitter.close();
     emitter.put_head(number, settings, &steps);
     header::fits(&emitter.w, machine, motion.span).map_err(failed)?;
     let bounds = emitter.deviation.bounds(machine);
     let (text, lines) = emitter.w.finish();
     let name = header::file_name(motion, number, machine);
-    let interface = of_blocks(motion, machine, settings, &bounds);
+    let worn = worn.into_iter().map(|w| w.wear).collect();
+    let interface = Interface { wear: worn, alarms, ..of_blocks(motion, machine, settings, &bounds) };
     let warnings = Vec::new();
     Ok(EmittedFile { name, text, lines, program: number, form, bounds, warnings, interface })
 }
@@ -109,16 +115,23 @@ struct Emitter<'m> {
     tool: Option<usize>,
     form: Form,
     subprograms: &'m [Subprogram],
+    worn: &'m [Worn],
     deviation: Deviation,
 }
 
 impl<'m> Emitter<'m> {
-    fn new(motion: &'m Motion, machine: &'m Machine, form: Form, subprograms: &'m [Subprogram]) -> Self {
+    fn new(
+        motion: &'m Motion,
+        machine: &'m Machine,
+        form: Form,
+        (subprograms, worn): (&'m [Subprogram], &'m [Worn]),
+    ) -> Self {
         Self {
             motion,
             machine,
             digits: Digits::new(machine),
-            w: Writer::new(machine, true),
+            // Block numbers could be those that a guard jumps to.
+            w: Writer::new(machine, worn.is_empty()),
             at: [None; 3],
             at_home: false,
             feed: None,
@@ -130,6 +143,7 @@ impl<'m> Emitter<'m> {
             tool: None,
             form,
             subprograms,
+            worn,
             deviation: Deviation::default(),
         }
     }
@@ -140,6 +154,7 @@ impl<'m> Emitter<'m> {
         for block in &machine.programs.head {
             self.w.raw(block);
         }
+        wear::guard(&mut self.w, self.worn, machine);
         if self.motion.job.is_none() {
             self.w.raw(&format!("{} {}", machine.units_code(), machine.words.routine_start));
         }
@@ -158,6 +173,9 @@ impl<'m> Emitter<'m> {
             self.w.comment(&line);
         }
         self.list_calls();
+        for worn in self.worn {
+            self.w.comment(&worn.told(machine));
+        }
         self.sizes(settings);
         match &motion.job {
             Some(job) => self.set_up(job, steps),
@@ -526,6 +544,9 @@ impl<'m> Emitter<'m> {
         for block in &self.machine.programs.tail {
             self.w.raw(block);
         }
+    }
+
+    fn close(&mut self) {
         if self.machine.programs.percent {
             self.w.percent();
         }

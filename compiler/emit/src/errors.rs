@@ -33,6 +33,8 @@ borewright_base::codes! {
     BLOCK_TOO_LONG = "E0737" "block-too-long";
     /// `requires a < b else "A TEXT LONGER THAN THE CONTROL SHOWS"`
     ALARM_CUT = "E0736" "alarm-text-cut";
+    /// programs that are longer together than the program memory
+    MEMORY = "E0738" "program-memory-too-small";
     /// `wear: 0.1mm` in a form that cannot follow it
     WEAR = "E0735" "wear-needs-macro";
 }

@@ -29,10 +29,10 @@ pub(crate) fn of_macro(motion: &Motion, machine: &Machine, parts: MacroParts<'_>
     let centre = parts.centre.as_ref();
     let own = |s: &Symbol| centre.is_none_or(|(x, y)| s != x && s != y);
     let tolerance = Tolerance {
-        // A little more than the slack itself: the decimals of pi in a text are not all of it.
-        guard: parts.slack.map_or(Rational::ZERO, |slack| machine.millimetres(&slack) * percent(101)),
-        // Steps are counted for a way that is shorter by at most a thousandth.
-        count: Rational::ratio(1, 998).unwrap_or(Rational::ZERO),
+        // More than the slack itself: the decimals of pi in a text are not all of it.
+        guard: parts.slack.map_or(Rational::ZERO, |slack| machine.millimetres(&slack) * percent(110)),
+        // Steps are counted for a way that is shorter by at most two thousandths.
+        count: Rational::ratio(1, 498).unwrap_or(Rational::ZERO),
         ..Tolerance::default()
     };
     Interface {
@@ -45,6 +45,7 @@ pub(crate) fn of_macro(motion: &Motion, machine: &Machine, parts: MacroParts<'_>
         alarms: parts.alarms,
         demanded: demanded(motion, parts.travel.as_ref()),
         travel: parts.travel,
+        wear: Vec::new(),
         tolerance,
     }
 }

@@ -14,6 +14,7 @@ mod job;
 mod macros;
 mod number;
 mod text;
+mod wear;
 mod writer;
 
 use std::collections::BTreeMap;
@@ -112,9 +113,30 @@ pub fn emit_unproved(
     form: Form,
     settings: &Settings,
 ) -> Result<Vec<EmittedFile>, Diagnostics> {
-    match form {
-        Form::Blocks => Ok(vec![blocks::emit_blocks(motion, machine, settings)?]),
-        Form::Macro if motion.job.is_some() => job::emit_job(motion, machine, settings),
-        Form::Macro => Ok(vec![macros::emit_macro(motion, machine, settings)?]),
-    }
+    let files = match form {
+        Form::Blocks => vec![blocks::emit_blocks(motion, machine, settings)?],
+        Form::Macro if motion.job.is_some() => job::emit_job(motion, machine, settings)?,
+        Form::Macro => vec![macros::emit_macro(motion, machine, settings)?],
+    };
+    remembered(files, motion, machine, form)
+}
+
+/// The programs, where they fit into the program memory together.
+fn remembered(
+    files: Vec<EmittedFile>,
+    motion: &Motion,
+    machine: &Machine,
+    form: Form,
+) -> Result<Vec<EmittedFile>, Diagnostics> {
+    let bytes: u64 = files.iter().map(|file| u64::try_from(file.text.len()).unwrap_or(u64::MAX)).sum();
+    let Some(memory) = machine.programs.memory.filter(|memory| *memory < bytes) else { return Ok(files) };
+    let text =
+        format!("`{}` comes to {bytes} bytes, more than the {memory} of the program memory", motion.name);
+    let hint = match form {
+        Form::Blocks => "the macro form is shorter, where the machine has it; or make several jobs of it",
+        Form::Macro => "make several jobs of it, or free program memory and say so in the machine file",
+    };
+    let mut diagnostics = Diagnostics::default();
+    diagnostics.report(Diagnostic::error(errors::MEMORY, motion.span, text).hint(hint));
+    Err(diagnostics)
 }

@@ -91,7 +91,11 @@ fn sizes_exactly_on_their_limits_pass_and_sizes_that_must_be_off_them_do_not() {
         assert_eq!(run(&call(tool + 0.8, tool + 0.2)), "", "{tool}");
         assert_eq!(run(&call(tool + 0.2 + 2.0 * tool, tool + 0.2)), "", "{tool}");
         assert_eq!(run(&call(tool + 3.0, tool + 3.0)), "PILOT NOT BELOW SIZE");
-        assert_eq!(run(&call(tool + 0.799, tool + 0.2)), "LEAD: 0.2 TO 75.", "a thousandth below the limit");
+        assert_eq!(
+            run(&call(tool + 0.799, tool + 0.2)),
+            "NO ROOM FOR A LEAD ARC",
+            "a thousandth below the limit: in the words of the author, not as a lead that comes out of it"
+        );
     }
 }
 

@@ -13,7 +13,7 @@ use borewright_runtime::text::Body;
 
 use crate::know::Bounds;
 use crate::run::{Exit, How, Runner, feed_mode};
-use crate::state::{COMPENSATION, Frame, Slot, State, named};
+use crate::state::{COMPENSATION, Frame, Slot, State, is_local, named};
 use crate::term::{Term, banned};
 use crate::{Reason, Use};
 
@@ -65,7 +65,7 @@ pub(crate) fn every(
         let mut base = 0;
         // Again only where the same names would mean something else.
         let (exits, runner, start) = loop {
-            let start = begin(usage, entry);
+            let start = begin(controller, usage, entry);
             let mut runner = Runner {
                 bodies: bodies.clone(),
                 controller,
@@ -158,19 +158,20 @@ fn entries(machine: &Machine, style: Style) -> Vec<Entry> {
     entries.iter().flat_map(each).collect()
 }
 
-fn begin(usage: &Use, entry: Entry) -> State {
-    let slots: BTreeMap<u32, Slot> = usage
+fn begin(controller: &Controller, usage: &Use, entry: Entry) -> State {
+    // What is no call's own is there before: the operator keeps it.
+    let (slots, common): (BTreeMap<u32, Slot>, BTreeMap<u32, Slot>) = usage
         .arguments
         .iter()
         .map(|(variable, argument)| {
             let given = Condition::not_equal(Expr::symbol(&argument.given), Expr::zero());
             (*variable, Slot::Maybe { given, value: argument.value.clone() })
         })
-        .collect();
+        .partition(|(variable, _)| is_local(&controller.variables.local, *variable));
     let mut state = State {
         registers: registers(entry),
         frames: vec![Frame { slots, called: usage.style == Style::Called, vacant: false }],
-        common: BTreeMap::new(),
+        common,
         facts: Vec::new(),
         bounds: Bounds::default(),
         acts: Arc::default(),

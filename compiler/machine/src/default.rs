@@ -40,6 +40,7 @@ impl Default for Numbers {
             speed_decimals: 0,
             dwell_decimals: 2,
             greatest: Decimal::of("99999.999"),
+            greatest_variable: None,
             significant_digits: 7,
             function_error: Decimal::from(2),
             missing_point: MissingPoint::Increments,

@@ -47,6 +47,10 @@ fn judge_ranges(machine: &Machine, findings: &mut Vec<Finding>) {
             findings.push((path, format!("#{first} to #{last} are not all in `writable`")));
         }
     }
+    let retained = |n: u32| v.retained.iter().any(|r| r.contains(n));
+    if let Some(Range(first, last)) = v.wear.filter(|r| r.0 > r.1 || !r.numbers().all(retained)) {
+        findings.push(("variables.wear", format!("#{first} to #{last} are not all in `retained`")));
+    }
     let axes = &machine.axes;
     for (path, travel) in [("axes.x", &axes.x), ("axes.y", &axes.y), ("axes.z", &axes.z)] {
         if let Some(Travel(least, greatest)) = travel.as_ref().filter(|t| t.0 >= t.1) {

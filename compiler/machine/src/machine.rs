@@ -80,6 +80,8 @@ pub struct Numbers {
     pub dwell_decimals: u32,
     /// The greatest length, either sign, that a word or a variable may hold.
     pub greatest: Decimal,
+    /// The greatest number, either sign, that a variable may hold; `greatest` where nothing is said.
+    pub greatest_variable: Option<Decimal>,
     /// Significant decimal digits that its arithmetic keeps.
     #[schemars(range(min = 1, max = 34))]
     pub significant_digits: u32,
@@ -191,6 +193,9 @@ pub struct Variables {
     pub common: Vec<Range>,
     /// Shared by all programs and kept at power-off; programs written here may use them.
     pub retained: Vec<Range>,
+    /// Those of the retained ones in which the operator keeps the wear of cutters, by `axes.wear` as radius or as
+    /// diameter: the first is that of pocket 1, the next that of pocket 2. Programs read them and write none.
+    pub wear: Option<Range>,
     /// Every variable that can be written, ours to use or not. Other numbers are system variables.
     pub writable: Vec<Range>,
     /// `#0` is always vacant, and a test can tell a vacant variable from 0.

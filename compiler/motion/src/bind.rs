@@ -6,7 +6,7 @@ use std::fmt;
 use borewright_number::Rational;
 
 use crate::evaluate::{Environment, EvaluateError, Value, decide_with, evaluate_with};
-use crate::{Clause, Condition, Expr, Motion, Parameter, Relation, Requirement, Symbol};
+use crate::{Clause, Condition, Expr, Motion, Parameter, Relation, Requirement, Settling, Symbol};
 
 /// Why a motion does not admit some values.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,7 +51,8 @@ impl From<EvaluateError> for BindError {
 
 /// Every name of the head with its value, from exact arguments.
 ///
-/// Ranges and requirements are checked in source order; the first that fails is the answer, as in a macro.
+/// Ranges and requirements are checked in the order of [`Motion::settled`]; the first that fails is the answer, as
+/// in a macro.
 pub fn bind(motion: &Motion, arguments: &BTreeMap<Symbol, Rational>) -> Result<Environment, BindError> {
     let given = arguments.iter().map(|(s, v)| (s.clone(), Value::Exact(v.clone()))).collect();
     bind_values(motion, &given, &mut |r| Err(BindError::Undecided(r.clone())))
@@ -73,22 +74,24 @@ pub(crate) fn bind_values(
             return Err(BindError::NoParameter(symbol.clone()));
         }
     }
-    for parameter in &motion.parameters {
-        let value = argument(parameter, arguments, &env)?;
-        admit(parameter, &value)?;
-        env.insert(parameter.symbol.clone(), value);
-    }
-    for clause in &motion.head {
-        match clause {
-            Clause::Let(l) => {
+    for line in motion.settled() {
+        match line {
+            Settling::Parameter(parameter) => {
+                let value = argument(parameter, arguments, &env)?;
+                admit(parameter, &value)?;
+                env.insert(parameter.symbol.clone(), value);
+            }
+            Settling::Clause(Clause::Let(l)) => {
                 let value = evaluate_with(&l.value, &|s| env.get(s).cloned())?;
                 env.insert(l.symbol.clone(), value);
             }
-            Clause::Require(r) => match decide_with(&r.condition, &|s| env.get(s).cloned())? {
-                Some(true) => {}
-                Some(false) => return Err(BindError::Refused(r.clone())),
-                None => undecided(r)?,
-            },
+            Settling::Clause(Clause::Require(r)) => {
+                match decide_with(&r.condition, &|s| env.get(s).cloned())? {
+                    Some(true) => {}
+                    Some(false) => return Err(BindError::Refused(r.clone())),
+                    None => undecided(r)?,
+                }
+            }
         }
     }
     Ok(env)

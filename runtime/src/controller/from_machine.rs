@@ -35,6 +35,7 @@ impl From<&Machine> for Controller {
             full_circles: machine.arcs.full_circle,
             helices: machine.arcs.helical,
             greatest: Some(number(&machine.numbers.greatest)),
+            greatest_variable: machine.numbers.greatest_variable.as_ref().map(number),
             fix: if machine.expressions.fix_toward_zero { Fix::TowardsZero } else { Fix::Down },
             variables: variables(machine, units),
             repeat_letter: machine.calls.repeat_letter.unwrap_or('L'),

@@ -38,6 +38,7 @@ impl Controller {
             full_circles: true,
             helices: true,
             greatest: None,
+            greatest_variable: None,
             home_named_axes: true,
             home: HOME,
             home_variable: None,

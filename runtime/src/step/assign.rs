@@ -28,7 +28,8 @@ impl<V: Value> Stepper<'_, V> {
         }
         self.may_write(variable, span)?;
         if let Some(value) = &value {
-            self.within_greatest(value, span)?;
+            let greatest = self.controller.greatest_variable.or(self.controller.greatest);
+            self.within(greatest, value, span)?;
         }
         let value = if variables.vacant { value } else { Some(value.unwrap_or_else(|| V::integer(0))) };
         Ok(Effect::Set { variable, value })

@@ -62,7 +62,8 @@ fn direction(
     }
     let mut touched = feature.floor;
     for (z, flutes) in heights {
-        if z - touched > tolerance.length {
+        // Both heights may be off.
+        if z - touched > 2.0 * tolerance.length {
             faults.add(Rule::Meeting, None, z - touched);
         }
         touched = touched.max(z + flutes);

@@ -1,4 +1,5 @@
 //! `machines [NAME]`: the built-in machines, or the text of one; the path of a machine file has it judged.
+//! `machines --schema`: what a machine file may say, as a JSON schema.
 
 use borewright_base::Diagnostics;
 use borewright_driver::render::{human, json};
@@ -9,6 +10,10 @@ use crate::disk::Disk;
 use crate::terminal::Terminal;
 
 pub fn machines(options: &Machines, terminal: Terminal) -> u8 {
+    if options.schema {
+        terminal.result(&known::schema());
+        return 0;
+    }
     match &options.name {
         None => list(options.format, terminal),
         Some(name) => one(name, options.format, terminal),

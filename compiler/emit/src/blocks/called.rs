@@ -13,6 +13,7 @@ use super::{Context, Emitter};
 use crate::errors;
 use crate::job::{Subprogram, travel_symbol};
 use crate::number::pointed;
+use crate::wear::{self, Worn};
 use crate::writer::Block;
 
 /// A parameter, what the call gives it, and the same rounded.
@@ -84,7 +85,8 @@ impl Emitter<'_> {
             );
         }
         self.down_to_travel(at, &travel, inner, span)?;
-        let given = self.arguments(sub, arguments);
+        let given = self.arguments(sub, arguments, span);
+        self.follows_wear(sub, span)?;
         let (plane, height) = self.admitted(sub, &given, at, inner, span)?;
         self.deviation = self.deviation.and(sub.interface.deviation.moved(plane, height));
         self.call_block(sub, &given, at, &travel, span)
@@ -132,7 +134,11 @@ impl Emitter<'_> {
         &self,
         sub: &'s Subprogram,
         arguments: &[(Symbol, Dimension, Value)],
+        span: Span,
     ) -> Vec<Argument<'s>> {
+        let stated = wear::call_at(&self.motion.body, span).filter(|_| self.worn_now().is_some());
+        // With a cutter that may be corrected, what the author states stays, and a default follows the cutter.
+        let own = |s: &Symbol| stated.map(|call| call.arguments.iter().any(|(name, _)| name == s));
         let facts = self.cutter_facts();
         let known = |s: &Symbol| {
             let given = arguments.iter().find(|(symbol, ..)| symbol == s).map(|(_, _, value)| value.clone());
@@ -142,13 +148,35 @@ impl Emitter<'_> {
         for parameter in &sub.routine.parameters {
             let Some(exact) = known(&parameter.symbol) else { continue };
             let default = parameter.default.as_ref().and_then(|d| evaluate_with(d, &known).ok());
-            if sub.interface.vacant && default.as_ref() == Some(&exact) {
+            let left = own(&parameter.symbol).map_or(default.as_ref() == Some(&exact), |stated| !stated);
+            if sub.interface.vacant && left && default.is_some() {
                 continue;
             }
             let rounded = self.rounded_argument(parameter, &exact);
             given.push(Argument { parameter, exact, rounded });
         }
         given
+    }
+
+    /// The cutter in the spindle, where the operator may correct it.
+    fn worn_now(&self) -> Option<&Worn> {
+        self.worn.iter().find(|worn| Some(worn.wear.tool) == self.tool)
+    }
+
+    /// All that hangs on the diameter must be worked out at the control.
+    fn follows_wear(&self, sub: &Subprogram, span: Span) -> Result<(), Diagnostic> {
+        let Some(diameter) = wear::tied(&sub.routine).filter(|_| self.worn_now().is_some()) else {
+            return Ok(());
+        };
+        let why = if !sub.interface.vacant {
+            "on this machine every size of a call is worked out when the job is written"
+        } else if wear::begins_by_diameter(&sub.routine, diameter) {
+            "the place to which it goes first hangs on the diameter of the cutter"
+        } else {
+            return Ok(());
+        };
+        let text = format!("`{}` cannot follow the wear of its cutter: {why}", sub.routine.name);
+        Err(Diagnostic::error(errors::WEAR, span, text).hint("leave `wear` out of the cutter"))
     }
 
     /// In base units, as the decimals of the machine have it.
@@ -246,7 +274,13 @@ impl Emitter<'_> {
         for g in given {
             let decimals = crate::macros::decimals(g.parameter.dimension, self.machine);
             let value = &g.rounded / &self.argument_unit(g.parameter.dimension);
-            words.push((g.parameter.symbol.clone(), pointed(&value, decimals)));
+            let digits = pointed(&value, decimals);
+            let tied = wear::tied(&sub.routine) == Some(&g.parameter.symbol);
+            let digits = match self.worn_now().filter(|_| tied) {
+                Some(worn) => worn.diameter(&digits),
+                None => digits,
+            };
+            words.push((g.parameter.symbol.clone(), digits));
         }
         let mut length = |symbol: Symbol, value: &Value| {
             let digits = self.digits.of_steps(self.digits.steps(value, span)?);

@@ -1,7 +1,7 @@
 //! Sizes, guards and modes: everything between the header and the first move.
 
 use borewright_base::Diagnostic;
-use borewright_motion::{Clause, Parameter, bind};
+use borewright_motion::{Clause, Parameter, Settling, bind};
 use borewright_number::{Interval, Rational};
 
 use super::Macro;
@@ -76,27 +76,37 @@ impl Macro<'_> {
         guard(modes.length, "EQ 49".to_owned(), "LENGTH OFFSET IS OFF");
     }
 
-    /// Vacant ones refused or given their default, then the ranges, in the order of the parameters.
-    pub(super) fn guard_parameters(&mut self) -> Result<(), Diagnostic> {
-        for parameter in &self.motion.parameters {
-            let Some(variable) = self.places.variable(&parameter.symbol) else { continue };
-            if self.style == super::Arguments::Letters {
-                self.guard_vacant(parameter, &variable)?;
-            }
-            self.p.define_symbol(&parameter.symbol, variable.clone());
-            self.guard_range(parameter, &variable)?;
-            let span = Some(parameter.span);
-            if parameter.whole {
-                let text = self.fitting(&[
-                    format!("{}: WHOLE NUMBERS ONLY", shown(parameter)),
-                    format!("{}: NOT WHOLE", shown(parameter)),
-                    "NOT A WHOLE NUMBER".to_owned(),
-                ]);
-                let label = self.p.program.alarm(&text, span);
-                self.p.program.w.jump_if(&format!("{variable} NE FIX[{variable}]"), label, "", span);
+    /// Arguments, names and requirements in the order in which they are settled, then the place.
+    pub(super) fn guard_sizes(&mut self) -> Result<(), Diagnostic> {
+        for line in self.motion.settled() {
+            match line {
+                Settling::Parameter(parameter) => self.guard_parameter(parameter)?,
+                Settling::Clause(clause) => self.guard_clause(clause)?,
             }
         }
+        self.p.arithmetic.know_more();
         self.centre();
+        Ok(())
+    }
+
+    /// Refused or given its default where it is vacant; then its range.
+    fn guard_parameter(&mut self, parameter: &Parameter) -> Result<(), Diagnostic> {
+        let Some(variable) = self.places.variable(&parameter.symbol) else { return Ok(()) };
+        if self.style == super::Arguments::Letters {
+            self.guard_vacant(parameter, &variable)?;
+        }
+        self.p.define_symbol(&parameter.symbol, variable.clone());
+        self.guard_range(parameter, &variable)?;
+        let span = Some(parameter.span);
+        if parameter.whole {
+            let text = self.fitting(&[
+                format!("{}: WHOLE NUMBERS ONLY", shown(parameter)),
+                format!("{}: NOT WHOLE", shown(parameter)),
+                "NOT A WHOLE NUMBER".to_owned(),
+            ]);
+            let label = self.p.program.alarm(&text, span);
+            self.p.program.w.jump_if(&format!("{variable} NE FIX[{variable}]"), label, "", span);
+        }
         Ok(())
     }
 
@@ -222,19 +232,18 @@ impl Macro<'_> {
         Ok(())
     }
 
-    /// Lets and requirements in the order of the source.
-    pub(super) fn guard_head(&mut self) -> Result<(), Diagnostic> {
-        for clause in &self.motion.head {
-            match clause {
-                Clause::Let(l) if self.needed.contains(&l.symbol) => self.p.assign_let(l)?,
-                Clause::Let(_) => {}
-                Clause::Require(r) => {
-                    let label = self.p.program.alarm(&r.alarm, Some(r.span));
-                    self.p.jump_unless(&r.condition, label, &r.alarm, r.span)?;
-                }
+    /// A name of the head, or a requirement.
+    fn guard_clause(&mut self, clause: &Clause) -> Result<(), Diagnostic> {
+        match clause {
+            Clause::Let(l) if self.needed.contains(&l.symbol) => self.p.assign_let(l),
+            Clause::Let(_) => Ok(()),
+            Clause::Require(r) => {
+                let label = self.p.program.alarm(&r.alarm, Some(r.span));
+                self.p.jump_unless(&r.condition, label, &r.alarm, r.span)?;
+                self.p.suppose(&r.condition);
+                Ok(())
             }
         }
-        Ok(())
     }
 
     /// The caller's modes that will be changed and put back.

@@ -36,6 +36,7 @@ pub(crate) use parameters::{Taken, decimals, farthest};
 use plan::{Planner, Sequence};
 use print::Printer;
 use scale::Scale;
+pub(crate) use terms::least;
 
 /// What a program that calls a macro has to know of it.
 pub(crate) struct Interface {
@@ -171,7 +172,7 @@ fn write_macro(
     let free = macro_.places.free(machine);
     let warnings = std::mem::take(&mut macro_.p.program.warnings);
     let alarms = std::mem::take(&mut macro_.p.program.raised);
-    let lines = macro_.p.program.number(&free, motion.span)?;
+    let lines = macro_.p.program.number(&free, &macro_.places.spent(), motion.span)?;
     let bounds = deviation.bounds(machine);
     let mut w = Writer::new(machine, false);
     header::open(&mut w, motion, number, machine);
@@ -352,8 +353,7 @@ impl Macro<'_> {
                 .w
                 .comment("GUARDS: NOTHING MOVES AND NO MODE CHANGES BEFORE ALL OF THEM HAVE PASSED");
             self.guard_modes();
-            self.guard_parameters()?;
-            self.guard_head()?;
+            self.guard_sizes()?;
             self.p.program.w.comment("-");
         }
         self.save_modes()?;

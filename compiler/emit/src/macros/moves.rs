@@ -163,9 +163,9 @@ impl Moves<'_, '_> {
         self.p.define_symbol(&passes.index, index.clone());
         self.known_values(passes, &way);
         let open = self.open(&index, &count);
-        let each = passes.step_to(Expr::symbol(&passes.index), Expr::symbol(&passes.count));
+        let each = each(passes);
         let value = self.p.assign_named(&each, name, span)?;
-        let last = self.p.word(&passes.to, span)?;
+        let last = self.p.expr(&passes.to, span)?.text;
         self.p.assign_if(&format!("{index} EQ {count}"), value.trim_start_matches('#'), &last, span);
         self.p.define_symbol(&passes.value, value);
         self.close(open, body, &index)?;
@@ -229,10 +229,9 @@ impl Moves<'_, '_> {
         if self.p.is_positive(&way) {
             return way;
         }
-        if let Node::Neg(positive) = way.node()
-            && self.p.is_positive(positive)
-        {
-            return positive.clone();
+        let back = simplify(&(passes.from.clone() - passes.to.clone()));
+        if self.p.is_positive(&back) {
+            return back;
         }
         way.call(Function::Abs)
     }
@@ -274,6 +273,16 @@ impl Moves<'_, '_> {
         self.feed = None;
         Ok(())
     }
+}
+
+/// The value of a turn other than the last: the start, and so many parts of the way in its shortest form.
+fn each(passes: &Passes) -> Expr {
+    let (index, count) = (Expr::symbol(&passes.index), Expr::symbol(&passes.count));
+    if passes.whole.is_some() {
+        return passes.step_to(index, count);
+    }
+    let way = simplify(&(passes.to.clone() - passes.from.clone()));
+    passes.from.clone() + way * index / count
 }
 
 /// A loop that waits for its end.

@@ -119,6 +119,12 @@ impl Places {
         free
     }
 
+    /// The variables of arguments that are this call's own: once nothing needs the argument, they are free.
+    pub(super) fn spent(&self) -> Vec<u32> {
+        let own = self.of.values().map(|taken| taken.variable);
+        if self.style == Arguments::Letters { own.collect() } else { Vec::new() }
+    }
+
     /// How it is called, and what each variable is.
     pub(super) fn write(
         &self,

@@ -115,7 +115,10 @@ impl Planner<'_> {
                 return Err(Diagnostic::error(errors::JOB_AS_MACRO, span, "a job has no macro form yet"));
             }
         };
-        moves.push((made, span));
+        // Home, and home again where the next routine begins, is once.
+        if !(matches!(made, Move::Home) && matches!(moves.last(), Some((Move::Home, _)))) {
+            moves.push((made, span));
+        }
         Ok(())
     }
 

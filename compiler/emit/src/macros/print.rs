@@ -117,7 +117,7 @@ impl<'m> Printer<'m> {
     pub(super) fn just_below_one(&self, way: &Expr, by: &Expr, span: Span) -> Result<Rational, Diagnostic> {
         let off = self.arithmetic.count(self.arithmetic.value(way), self.arithmetic.value(by));
         let less =
-            one_digit_up(off, 6).filter(|less| *less < Rational::ratio(1, 1000).unwrap_or(Rational::ZERO));
+            one_digit_up(off, 6).filter(|less| *less <= Rational::ratio(1, 500).unwrap_or(Rational::ZERO));
         let less = less.ok_or_else(|| {
             let text = "how exactly the control counts these steps cannot be told";
             Diagnostic::error(errors::NO_MACRO_FORM, span, text)
@@ -148,10 +148,15 @@ impl<'m> Printer<'m> {
     /// `let`: the name stands in a variable from here on.
     pub(super) fn assign_let(&mut self, l: &Let) -> Result<(), Diagnostic> {
         let slot = self.assign_named(&l.value, l.symbol.name(), l.span)?;
-        let value = self.arithmetic.value(&l.value);
-        self.arithmetic.define(&l.symbol, value);
+        self.arithmetic.define_let(&l.symbol, &l.value);
         self.define_symbol(&l.symbol, slot);
         Ok(())
+    }
+
+    /// `requires`: past the guard the condition holds, within its slack.
+    pub(super) fn suppose(&mut self, condition: &Condition) {
+        let known = self.slack.clone().unwrap_or(Rational::ZERO);
+        self.arithmetic.suppose(condition, &known);
     }
 
     /// The value in a form that a word can take without computing: digits, `#7` or `-#7`; in a fresh variable
@@ -375,6 +380,11 @@ impl<'m> Printer<'m> {
         b: &Expr,
         span: Span,
     ) -> Result<Printed, Diagnostic> {
+        if self.program.machine.flow.if_then
+            && let Some((others, last)) = table(condition, a, b)
+        {
+            return self.row(&others, last, span);
+        }
         let slot = self.program.slot(span)?.text();
         let bare = slot.trim_start_matches('#').to_owned();
         let (otherwise, end) = (self.program.label(), self.program.label());
@@ -390,6 +400,27 @@ impl<'m> Printer<'m> {
         self.program.w.assign_text(&bare, &other.text, "", Some(span));
         self.leave(scope);
         self.program.w.label(end);
+        Ok(Printed { text: slot, level: 4, signed: false, depth: 0 })
+    }
+
+    /// A value for each row of a table: the last one, and each of the others in its case; the first case last, since
+    /// it is the one that counts.
+    fn row(
+        &mut self,
+        others: &[(&Condition, &Expr)],
+        last: &Expr,
+        span: Span,
+    ) -> Result<Printed, Diagnostic> {
+        let slot = self.program.slot(span)?.text();
+        let bare = slot.trim_start_matches('#').to_owned();
+        let value = self.expr(last, span)?;
+        self.program.w.assign_text(&bare, &value.text, "", Some(span));
+        for (condition, value) in others.iter().rev() {
+            let Condition::Compare(relation, a, b) = condition else { continue };
+            let test = self.comparison(*relation, a, b, span)?;
+            let value = self.expr(value, span)?;
+            self.program.w.assign_if(&test, &bare, &value.text, "", Some(span));
+        }
         Ok(Printed { text: slot, level: 4, signed: false, depth: 0 })
     }
 
@@ -503,6 +534,25 @@ impl Printer<'_> {
         }
         Ok(slack)
     }
+}
+
+/// Cases with their numbers, and the number in all others: nothing that could fail is worked out for a case that
+/// does not hold.
+fn table<'e>(
+    condition: &'e Condition,
+    a: &'e Expr,
+    b: &'e Expr,
+) -> Option<(Vec<(&'e Condition, &'e Expr)>, &'e Expr)> {
+    let plain = |e: &Expr| e.as_number().is_some() || e.as_symbol().is_some();
+    let compares = |c: &Condition| matches!(c, Condition::Compare(_, a, b) if plain(a) && plain(b));
+    let mut cases = vec![(condition, a)];
+    let mut last = b;
+    while let Node::If(condition, a, b) = last.node() {
+        cases.push((&**condition, a));
+        last = b;
+    }
+    let fits = cases.iter().all(|(c, value)| compares(c) && value.as_number().is_some());
+    (fits && last.as_number().is_some()).then_some((cases, last))
 }
 
 /// The comparison's word.

@@ -45,7 +45,9 @@ pub(super) struct Program<'m> {
     loops: Vec<(usize, usize)>,
     /// Alarms in the order of their guards: label, text, source.
     alarms: Vec<(u32, String, Option<Span>)>,
-    /// The numbers of the alarms as they are written, each with its source.
+    /// Every guard in order: the label of its alarm, and its source.
+    guards: Vec<(u32, Option<Span>)>,
+    /// Every guard in order: the number of its alarm, and its source.
     pub(super) raised: Vec<(u32, Option<Span>)>,
     /// What the author should know.
     pub(super) warnings: Vec<Diagnostic>,
@@ -63,6 +65,7 @@ impl<'m> Program<'m> {
             labels: 0,
             loops: Vec::new(),
             alarms: Vec::new(),
+            guards: Vec::new(),
             raised: Vec::new(),
             warnings: Vec::new(),
         }
@@ -83,11 +86,13 @@ impl<'m> Program<'m> {
 
     /// The label of the alarm with this text; one alarm serves all guards with the same text.
     pub(super) fn alarm(&mut self, text: &str, span: Option<Span>) -> u32 {
-        if let Some((label, ..)) = self.alarms.iter().find(|(_, t, _)| t == text) {
-            return *label;
-        }
-        let label = ALARM_LABELS + u32::try_from(self.alarms.len()).unwrap_or(0) + 1;
-        self.alarms.push((label, text.to_owned(), span));
+        let known = self.alarms.iter().find(|(_, t, _)| t == text).map(|(label, ..)| *label);
+        let label = known.unwrap_or_else(|| {
+            let label = ALARM_LABELS + u32::try_from(self.alarms.len()).unwrap_or(0) + 1;
+            self.alarms.push((label, text.to_owned(), span));
+            label
+        });
+        self.guards.push((label, span));
         label
     }
 
@@ -104,6 +109,7 @@ impl<'m> Program<'m> {
     pub(super) fn write_alarms(&mut self, span: Span, end: Option<u32>) -> Result<(), Diagnostic> {
         let alarms = std::mem::take(&mut self.alarms);
         let (numbers, most) = (self.machine.alarms.numbers, self.machine.alarms.text_length);
+        let mut numbered: BTreeMap<u32, u32> = BTreeMap::new();
         for (i, (label, text, source)) in alarms.iter().enumerate() {
             match self.machine.alarms.variable {
                 Some(variable) => {
@@ -111,7 +117,7 @@ impl<'m> Program<'m> {
                         let text = format!("it needs {} alarms, more than the machine has", alarms.len());
                         Diagnostic::error(errors::NO_MACRO_FORM, span, text)
                     })?;
-                    self.raised.push((number, *source));
+                    numbered.insert(*label, number);
                     let shown = self.w.alarm(*label, variable, number, text, *source);
                     self.warnings
                         .extend(shown.map(|shown| cut_text(text, &shown, most, source.unwrap_or(span))));
@@ -125,6 +131,8 @@ impl<'m> Program<'m> {
                 }
             }
         }
+        let number = |(label, span): &(u32, Option<Span>)| Some((*numbered.get(label)?, *span));
+        self.raised = self.guards.iter().filter_map(number).collect();
         if self.labels >= ALARM_LABELS || ALARM_LABELS + 100 > self.machine.flow.greatest_label.max(200) {
             return Err(Diagnostic::error(
                 errors::NO_MACRO_FORM,
@@ -135,21 +143,50 @@ impl<'m> Program<'m> {
         Ok(())
     }
 
-    /// Gives every slot a number of `free`, in order, and writes it into the lines.
-    pub(super) fn number(mut self, free: &[u32], span: Span) -> Result<Writer<'m>, Diagnostic> {
+    /// Gives every slot a number of `free`, in order, and writes it into the lines. Where those do not suffice, an
+    /// argument that nothing needs any more makes room.
+    pub(super) fn number(
+        mut self,
+        free: &[u32],
+        arguments: &[u32],
+        span: Span,
+    ) -> Result<Writer<'m>, Diagnostic> {
         let mut ranges = self.ranges();
         let mut numbers: BTreeMap<Slot, u32> = BTreeMap::new();
-        let mut busy: BTreeMap<u32, usize> = BTreeMap::new();
+        let mut busy: BTreeMap<u32, usize> =
+            arguments.iter().map(|n| (*n, self.last_use(&format!("#{n}")))).collect();
         ranges.sort_by_key(|(slot, (first, _))| (*first, *slot));
         for (slot, (first, last)) in ranges {
             busy.retain(|_, end| *end >= first);
-            let number = free.iter().find(|n| !busy.contains_key(n)).copied();
+            let number = free.iter().chain(arguments).find(|n| !busy.contains_key(n)).copied();
             let number = number.ok_or_else(|| too_many(span, &free.len().to_string()))?;
             busy.insert(number, last);
             numbers.insert(slot, number);
         }
         self.w.rewrite(|c| Slot::of(c).map(|slot| numbers.get(&slot).map_or(String::new(), u32::to_string)));
         Ok(self.w)
+    }
+
+    /// The last line on which an argument is needed.
+    fn last_use(&self, variable: &str) -> usize {
+        let here = |text: &str| {
+            let mut ends = text.match_indices(variable).map(|(at, found)| at + found.len());
+            ends.any(|end| {
+                !text.get(end..).is_some_and(|rest| rest.starts_with(|c: char| c.is_ascii_digit()))
+            })
+        };
+        let last = self.w.texts().enumerate().filter(|(_, text)| here(text)).map(|(i, _)| i).last();
+        self.in_loops((0, last.unwrap_or(0))).1
+    }
+
+    /// What comes into a loop from outside is needed in its last turn as well.
+    fn in_loops(&self, (first, mut last): (usize, usize)) -> (usize, usize) {
+        for (start, end) in &self.loops {
+            if first < *start && last >= *start && last < *end {
+                last = *end;
+            }
+        }
+        (first, last)
     }
 
     /// First and last line that each slot is needed on.
@@ -160,15 +197,7 @@ impl<'m> Program<'m> {
                 ranges.entry(slot).or_insert((i, i)).1 = i;
             }
         }
-        // What comes into a loop from outside is needed in its last turn as well.
-        for (start, end) in &self.loops {
-            for (first, last) in ranges.values_mut() {
-                if *first < *start && *last >= *start && *last < *end {
-                    *last = *end;
-                }
-            }
-        }
-        ranges.into_iter().collect()
+        ranges.into_iter().map(|(slot, range)| (slot, self.in_loops(range))).collect()
     }
 }
 

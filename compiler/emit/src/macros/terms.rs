@@ -32,7 +32,7 @@ pub(super) fn size(expr: &Expr) -> usize {
 
 /// A lower bound of the expression: from its enclosure, or from one of the facts, each of which is 0 or more. Where
 /// a multiple of a fact leaves only a rest whose enclosure is known, that rest is the bound.
-pub(super) fn least(expr: &Expr, facts: &[Expr], enclosed: &dyn Fn(&Expr) -> Interval) -> f64 {
+pub(crate) fn least(expr: &Expr, facts: &[Expr], enclosed: &dyn Fn(&Expr) -> Interval) -> f64 {
     let mut best = enclosed(expr).lo;
     let Some(whole) = Sum::of(expr) else { return best };
     for fact in facts {

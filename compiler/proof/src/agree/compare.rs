@@ -3,11 +3,14 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use borewright_base::Span;
-use borewright_motion::{Act, ActKind, Condition, Expr, Function, Node, Place, Spindle, State, Symbol};
+use borewright_motion::{
+    Act, ActKind, Condition, Expr, Function, Node, Place, Relation, Spindle, State, Symbol,
+};
 use borewright_number::Rational;
 
 use super::expected::{Turns, UNKNOWN, whole};
 use super::interface::Tolerance;
+use super::ratio::compared;
 use super::resolve::Resolver;
 use crate::Kind;
 use crate::oblige::tidy::{Sum, tidy};
@@ -180,34 +183,19 @@ impl Comparer<'_> {
         if whole(first) != Some(1) {
             self.broken(Kind::SameCount, "the loop does not begin at 1", span);
         }
-        if !self.is_whole(&self.resolver.expr(last)) {
+        if !self.is_whole(&self.resolver.counted(last)) {
             self.broken(Kind::SameCount, "the number of turns is not a whole number", span);
         }
         let Some(turns) = self.loops.get(counter).cloned() else { return };
         let outer = (self.resolver.clone(), self.facts.len());
-        let number = self.resolver.expr(last);
+        let number = self.resolver.counted(last);
         match turns {
             Turns::Times(count) => {
                 let goal = Condition::equal(number, count.clone());
                 self.matter(Kind::SameCount, "the loop turns as often as it should", span, goal);
             }
             Turns::Passes { way, by } => {
-                let one = || Expr::from(1);
-                let steps = way / by;
-                // A step may be longer by this part of it.
-                let longer = Rational::ONE + self.tolerance.count.clone();
-                let fewest = steps.clone() / Expr::number(longer);
-                let fewer = Condition::any([
-                    Condition::equal(number.clone(), one()),
-                    Condition::less(number.clone(), steps + one()),
-                ]);
-                for (why, goal) in [
-                    ("there is one pass at least", Condition::at_least(number.clone(), one())),
-                    ("no pass is deeper than asked", Condition::at_least(number.clone(), fewest)),
-                    ("there is no pass more than needed", fewer),
-                ] {
-                    self.matter(Kind::SameCount, why, span, goal);
-                }
+                self.steps(&number, way / by, span);
                 self.resolver.count(last, name.clone());
             }
         }
@@ -220,6 +208,26 @@ impl Comparer<'_> {
         self.facts.truncate(outer.1);
         if let Turns::Passes { .. } = turns_of(self.loops, counter) {
             self.resolver.count(last, name.clone());
+        }
+    }
+
+    /// As many passes as the motion has steps: `max(1, ceil(steps))`, but that a step may be a little longer.
+    fn steps(&mut self, number: &Expr, steps: Expr, span: Span) {
+        let one = || Expr::from(1);
+        let longer = Rational::ONE + self.tolerance.count.clone();
+        let ratio = counted(number).and_then(|counted| compared(counted, &steps, &longer));
+        let [no_more, no_longer] = ratio.map_or([None, None], |both| both.map(Some));
+        let fewest = steps.clone() / Expr::number(longer);
+        let fewer = Condition::any([
+            Condition::equal(number.clone(), one()),
+            Condition::less(number.clone(), steps + one()),
+        ]);
+        for (why, goal, easier) in [
+            ("there is one pass at least", Condition::at_least(number.clone(), one()), None),
+            ("no pass is deeper than asked", Condition::at_least(number.clone(), fewest), no_longer),
+            ("there is no pass more than needed", fewer, no_more),
+        ] {
+            self.matter_with(Kind::SameCount, why, span, goal, easier.into_iter().collect());
         }
     }
 
@@ -398,6 +406,10 @@ fn without_doubles(acts: &[Act]) -> Vec<&Act> {
         if matches!((&act.kind, last), (ActKind::Home, Some(ActKind::Home))) {
             continue;
         }
+        // A rapid move to where the cutter is already is none.
+        if matches!(&act.kind, ActKind::Rapid { from, to } if from == to) {
+            continue;
+        }
         let halts = kept.last().and_then(|before| Some((height(before)?, height(act)?)));
         if halts.is_some_and(|(above, below)| above >= below) {
             kept.pop();
@@ -411,6 +423,29 @@ fn without_doubles(acts: &[Act]) -> Vec<&Act> {
 fn height(act: &Act) -> Option<&Rational> {
     let ActKind::Rapid { from: [a, b, _], to: [x, y, z] } = &act.kind else { return None };
     z.as_number().filter(|_| a == x && b == y)
+}
+
+/// What a number of passes is counted from: `ceil(a)`, which a control may know only as rounding away from zero,
+/// or that where it is not below 1, and 1 where it is. What is counted is not negative.
+fn counted(number: &Expr) -> Option<&Expr> {
+    let is = |e: &Expr, n: i64| whole(e) == Some(n);
+    if let Node::If(condition, a, b) = number.node()
+        && let Condition::Compare(relation, x, y) = &**condition
+    {
+        let (yes, no) = match relation {
+            Relation::GreaterEqual => (a, b),
+            Relation::Less => (b, a),
+            Relation::Greater | Relation::LessEqual | Relation::Equal | Relation::NotEqual => return None,
+        };
+        let at_least_one = is(y, 1) && is(no, 1) && x == yes;
+        let away_from_zero = is(y, 0) && *yes == x.clone().call(Function::Ceil);
+        return match (at_least_one, away_from_zero) {
+            (true, _) => counted(yes),
+            (false, true) => Some(x),
+            (false, false) => None,
+        };
+    }
+    if let Node::Call(Function::Ceil, from) = number.node() { Some(from) } else { None }
 }
 
 fn said(kind: &ActKind) -> &'static str {

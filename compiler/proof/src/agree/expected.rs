@@ -44,6 +44,7 @@ pub(super) fn expect(motion: &Motion, machine: &Machine, interface: &Interface) 
         machine,
         motion,
         centre: [Expr::zero(), Expr::zero()],
+        interface,
         travel: interface.travel.as_ref().map(|t| Expr::symbol(&t.symbol)),
         names: BTreeMap::new(),
         at: [None, None, None],
@@ -84,6 +85,7 @@ pub(super) fn expect(motion: &Motion, machine: &Machine, interface: &Interface) 
 
 struct Walker<'a> {
     machine: &'a Machine,
+    interface: &'a Interface,
     motion: &'a Motion,
     centre: [Expr; 2],
     /// A subprogram retracts to this height.
@@ -345,7 +347,11 @@ impl Walker<'_> {
             (at, feed) = (both, same_feed);
             state.length.clone_from(&self.state.length);
         }
-        let at_last = |e: &Expr| e.substitute(&|s| (s == index).then(|| last.clone()));
+        let at_last = |e: &Expr| {
+            let at_last = e.substitute(&|s| (s == index).then(|| last.clone()));
+            // There is one turn at least: as many parts of the way as there are make the whole.
+            at_last.map(&|part| whole_way(part, &last))
+        };
         self.at = self.at.clone().map(|c| c.map(|c| at_last(&c)));
         self.feed = self.feed.as_ref().map(at_last);
         let body = std::mem::replace(&mut self.acts, before);
@@ -358,6 +364,10 @@ impl Walker<'_> {
         for (field, value) in &held.fields {
             let value = self.put_in(value);
             self.names.insert(field.symbol(), value);
+        }
+        if let Some(worn) = self.interface.wear.iter().find(|worn| worn.tool == tool) {
+            let nominal = self.names.remove(&Field::Diameter.symbol()).ok_or("a cutter without diameter")?;
+            self.names.insert(Field::Diameter.symbol(), nominal + Expr::symbol(&worn.symbol()));
         }
         self.home(span)?;
         self.at = [None, None, None];
@@ -378,6 +388,13 @@ fn keep_equal(a: &[Option<Expr>; 3], b: &[Option<Expr>; 3]) -> [Option<Expr>; 3]
     let [ax, ay, az] = a;
     let [bx, by, bz] = b;
     [(ax, bx), (ay, by), (az, bz)].map(|(a, b)| if a == b { a.clone() } else { None })
+}
+
+/// `way * n / n`
+fn whole_way(part: &Expr, n: &Expr) -> Option<Expr> {
+    let borewright_motion::Node::Div(a, b) = part.node() else { return None };
+    let borewright_motion::Node::Mul(way, times) = a.node() else { return None };
+    (b == n && times == n).then(|| way.clone())
 }
 
 /// The whole number that an expression is.

@@ -1,18 +1,19 @@
 //! Sizes that a text admits against those that its motion admits.
 //!
-//! A motion refuses in order: modes, then each parameter (missing, out of range, not whole), then the place, then
-//! the requirements. The text must raise the alarm of the first that fails.
+//! A motion refuses in order: modes, then parameters (missing, out of range, not whole) and requirements as they are
+//! settled, then the place. The text must raise the alarm of the first that fails.
 
 use std::collections::BTreeMap;
 
 use borewright_base::Span;
 use borewright_machine::Machine;
 use borewright_motion::{
-    Clause, Condition, Course, Entry, Expr, Function, Motion, Parameter, Relation, Symbol,
+    Clause, Condition, Course, Entry, Expr, Function, Motion, Parameter, Relation, Requirement, Settling,
+    Symbol,
 };
 use borewright_number::{Dimension, Rational, Rounding};
 
-use super::interface::{Interface, centre, given, scale};
+use super::interface::{Interface, Wear, centre, given, scale};
 
 /// One reason to refuse.
 #[derive(Debug, Clone, PartialEq)]
@@ -104,6 +105,7 @@ pub(super) fn guards(
 ) -> Vec<Guard> {
     let mut list = List { guards: Vec::new(), alarms: interface.alarms.iter().copied().map(Some).collect() };
     if !interface.called {
+        interface.wear.iter().for_each(|worn| list.wear(worn));
         return list.guards;
     }
     let modes = &machine.modes;
@@ -117,24 +119,15 @@ pub(super) fn guards(
         }
     }
     let slack = &interface.tolerance.guard;
-    for parameter in &motion.parameters {
-        list.parameter(parameter, machine, slack);
+    for line in motion.settled() {
+        match line {
+            Settling::Parameter(parameter) => list.parameter(parameter, machine, slack),
+            Settling::Clause(Clause::Let(_)) => {}
+            Settling::Clause(Clause::Require(r)) => list.requirement(r, slack, names),
+        }
     }
     if interface.centre.is_some() {
         list.place(machine, interface, motion.span);
-    }
-    for clause in &motion.head {
-        if let Clause::Require(r) = clause {
-            let condition = r.condition.substitute(&|s| names.get(s).cloned());
-            let test = Test::Size {
-                granted: moved(&condition, &-slack.clone()),
-                required: moved(&condition, slack),
-            };
-            list.add(format!("`{}` holds", r.condition), Some(r.span), r.span, test);
-            if let Some(guard) = list.guards.last_mut() {
-                guard.alarm = Some(r.alarm.clone());
-            }
-        }
     }
     list.guards
 }
@@ -175,6 +168,28 @@ impl List {
         if parameter.whole {
             let whole = Condition::equal(value(), value().call(Function::Floor));
             self.add(format!("`{}` is a whole number", parameter.symbol), Some(span), span, exact(whole));
+        }
+    }
+
+    fn wear(&mut self, worn: &Wear) {
+        let value = || Expr::symbol(&worn.symbol());
+        let exact = |condition: Condition| Test::Size { granted: condition.clone(), required: condition };
+        let supplied = Condition::not_equal(Expr::symbol(&given(&worn.symbol())), Expr::zero());
+        self.add("the wear is set".to_owned(), Some(worn.span), worn.span, exact(supplied));
+        let within = Condition::all([
+            Condition::at_least(value(), Expr::number(-worn.greatest.clone())),
+            Condition::at_most(value(), Expr::number(worn.greatest.clone())),
+        ]);
+        self.add("the wear is within what is admitted".to_owned(), Some(worn.span), worn.span, exact(within));
+    }
+
+    fn requirement(&mut self, r: &Requirement, slack: &Rational, names: &BTreeMap<Symbol, Expr>) {
+        let condition = r.condition.substitute(&|s| names.get(s).cloned());
+        let test =
+            Test::Size { granted: moved(&condition, &-slack.clone()), required: moved(&condition, slack) };
+        self.add(format!("`{}` holds", r.condition), Some(r.span), r.span, test);
+        if let Some(guard) = self.guards.last_mut() {
+            guard.alarm = Some(r.alarm.clone());
         }
     }
 

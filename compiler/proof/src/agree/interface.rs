@@ -29,8 +29,38 @@ pub struct Interface {
     pub travel: Option<Parameter>,
     /// What it demands of that height, beyond the requirements of its motion.
     pub demanded: Vec<Requirement>,
+    /// The cutters of a job whose diameter the operator may correct.
+    pub wear: Vec<Wear>,
     /// How far the numbers of the text may be from the exact ones.
     pub tolerance: Tolerance,
+}
+
+/// A cutter that the operator may correct at the control: its diameter is the nominal one and what is kept for it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wear {
+    /// Its place in the job's list.
+    pub tool: usize,
+    /// Where the job names it.
+    pub span: Span,
+    /// The variable in which the operator keeps it.
+    pub variable: u32,
+    /// It is kept as a radius: half of what the diameter is corrected by.
+    pub radius: bool,
+    /// The most by which the diameter may be corrected, either way, in base units.
+    pub greatest: Rational,
+}
+
+impl Wear {
+    /// The name of what the diameter is corrected by: no source can hold a name with blanks.
+    pub(super) fn symbol(&self) -> Symbol {
+        Symbol::new(format!("wear of cutter {}", self.tool))
+    }
+
+    /// As the variable holds it.
+    fn kept(&self, machine: &Machine) -> Expr {
+        let length = in_text(&Expr::symbol(&self.symbol()), Dimension::LENGTH, machine);
+        if self.radius { length / Expr::from(2) } else { length }
+    }
 }
 
 /// Differences that rounding to decimals may bring, in base units. All are 0 for a text that computes.
@@ -86,6 +116,10 @@ impl Interface {
             let Some(variable) = self.variables.get(&parameter.symbol) else { continue };
             let value = in_text(&supplied(parameter), parameter.dimension, machine);
             arguments.insert(*variable, Given { value, given: given(&parameter.symbol) });
+        }
+        for worn in &self.wear {
+            let given = given(&worn.symbol());
+            arguments.insert(worn.variable, Given { value: worn.kept(machine), given });
         }
         for (symbol, variable) in centre().into_iter().zip(self.centre.into_iter().flatten()) {
             let value = in_text(&argument(&symbol), Dimension::LENGTH, machine);

@@ -10,6 +10,7 @@ mod compare;
 mod expected;
 mod guards;
 mod interface;
+mod ratio;
 mod resolve;
 mod settle;
 mod vacant;
@@ -31,7 +32,7 @@ use interface::{argument, centre, given, in_text, scale};
 use resolve::{Resolver, cases};
 use vacant::Case;
 
-pub use interface::{Given, Interface, Tolerance};
+pub use interface::{Given, Interface, Tolerance, Wear};
 pub use settle::{Agreed, TextVerdicts, settle_text, settle_unproved};
 
 /// Faults that cannot come once the text agrees, since the motion's own obligations rule them out: arcs that are
@@ -262,7 +263,7 @@ impl Agreement<'_> {
             Ending::Alarm { text, .. } if !course.acts.is_empty() => {
                 found.push((Kind::Refused, format!("the alarm `{text}` comes after a move")));
             }
-            Ending::Alarm { text, .. } if !called => {
+            Ending::Alarm { text, .. } if !called && self.interface.wear.is_empty() => {
                 found.push((Kind::Admitted, format!("it raises the alarm `{text}`")));
             }
             Ending::Alarm { .. } => {}
@@ -399,14 +400,19 @@ impl Agreement<'_> {
         for case in cases(goal) {
             let with = |facts: &[Condition]| facts.iter().chain(&case.facts).cloned().collect::<Vec<_>>();
             let few = related(&all, &case.goal);
-            let sets = [with(&turns), with(&few), with(&near(&all, &case.goal))];
-            self.settled(kind, &why, span, &with(&all), &case.goal, &sets);
-            if let Some(last) = self.list.last_mut() {
-                let simpler = easier.iter().map(|goal| {
-                    let few = near(&all, goal);
-                    formula(self.motion, &self.expected.loops, &few, goal)
-                });
-                last.easier.splice(0..0, simpler);
+            let here: Vec<Condition> = all.iter().map(|fact| case.within(fact)).collect();
+            let sets =
+                [with(&turns), with(&few), with(&near(&all, &case.goal)), with(&related(&here, &case.goal))];
+            // What is listed already has its easier formulas.
+            if !self.settled(kind, &why, span, &with(&all), &case.goal, &sets) {
+                continue;
+            }
+            let simpler: Vec<Formula> = easier
+                .iter()
+                .map(|goal| formula(self.motion, &self.expected.loops, &near(&all, goal), goal))
+                .collect();
+            if let Some(own) = self.list.last_mut() {
+                own.easier.splice(0..0, simpler);
             }
         }
     }
@@ -427,7 +433,7 @@ impl Agreement<'_> {
         }
     }
 
-    /// An obligation; the same with fewer facts is tried first.
+    /// An obligation, where it is not listed yet; the same with fewer facts is tried first.
     fn settled(
         &mut self,
         kind: Kind,
@@ -436,7 +442,7 @@ impl Agreement<'_> {
         facts: &[Condition],
         goal: &Condition,
         fewer: &[Vec<Condition>],
-    ) {
+    ) -> bool {
         let whole = formula(self.motion, &self.expected.loops, facts, goal);
         let mut easier: Vec<Formula> = Vec::new();
         for facts in fewer {
@@ -446,7 +452,7 @@ impl Agreement<'_> {
             }
         }
         if self.list.iter().any(|o| o.kind == kind && o.formula == whole && o.why == why) {
-            return;
+            return false;
         }
         let short = kind.phrases().short.replace(' ', "-");
         self.list.push(Obligation {
@@ -461,6 +467,7 @@ impl Agreement<'_> {
             easier,
             check: None,
         });
+        true
     }
 }
 

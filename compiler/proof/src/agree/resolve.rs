@@ -22,9 +22,19 @@ impl Resolver {
     /// From here on this expression of the text is called so.
     pub(super) fn count(&mut self, text: &Expr, name: Expr) {
         let resolved = self.expr(text);
-        if resolved.as_number().is_none() && resolved != name {
+        // The same number of steps, counted for a loop before.
+        if let Some((_, known)) = self.counts.iter_mut().find(|(_, known)| *known == resolved) {
+            *known = name;
+        } else if resolved.as_number().is_none() && resolved != name {
             self.counts.push((resolved, name));
         }
+    }
+
+    /// What the text works out for a number of passes, also where a loop before has given it a name.
+    pub(super) fn counted(&self, text: &Expr) -> Expr {
+        let resolved = self.expr(text);
+        let known = self.counts.iter().find(|(_, name)| *name == resolved);
+        known.map_or(resolved.clone(), |(counted, _)| counted.clone())
     }
 
     pub(super) fn expr(&self, expr: &Expr) -> Expr {
@@ -49,6 +59,20 @@ impl Resolver {
 pub(super) struct Case {
     pub(super) facts: Vec<Condition>,
     pub(super) goal: Condition,
+}
+
+impl Case {
+    /// What a fact says in this case: without the choices that it decides.
+    pub(super) fn within(&self, fact: &Condition) -> Condition {
+        let decide = |known: Condition, case: &Condition| {
+            let known = decided(&decided(&known, case, true), &case.negated(), false);
+            equated(known, case)
+        };
+        if first_choice(fact).is_none() {
+            return fact.clone();
+        }
+        self.facts.iter().fold(fact.clone(), decide)
+    }
 }
 
 /// More cases than any goal of ours has.

@@ -226,9 +226,22 @@ impl Tableau {
         let Some(pivot) = row.get(enter).copied() else { return };
         row.iter_mut().for_each(|v| *v /= pivot);
         let source = row.clone();
+        let entries: Vec<(usize, f64)> =
+            source.iter().copied().enumerate().filter(|(_, v)| *v != 0.0).collect();
+        // Of a row with few entries, only their columns change the others; a full one is subtracted in one go.
+        let is_sparse = entries.len() < source.len() / 8;
         let eliminate = |target: &mut Vec<f64>| {
             let factor = target.get(enter).copied().unwrap_or(0.0);
-            if factor != 0.0 {
+            if factor == 0.0 {
+                return;
+            }
+            if is_sparse {
+                for (j, v) in &entries {
+                    if let Some(cell) = target.get_mut(*j) {
+                        *cell -= factor * v;
+                    }
+                }
+            } else {
                 target.iter_mut().zip(&source).for_each(|(t, s)| *t -= factor * s);
             }
         };

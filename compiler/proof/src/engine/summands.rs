@@ -134,3 +134,39 @@ impl FromIterator<(Mono, Rational)> for Summands {
         Self(summands.into_iter().collect())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Monomials by their atoms, with whole coefficients.
+    fn sum(parts: &[(&[u16], i64)]) -> Vec<(Mono, Rational)> {
+        parts.iter().map(|(atoms, c)| (Mono::of(atoms.iter().copied()), Rational::from(*c))).collect()
+    }
+
+    #[test]
+    fn equal_monomials_add_up_and_those_that_cancel_are_gone() {
+        let all = sum(&[(&[1], 2), (&[0, 1], 5), (&[], 1), (&[1], -2), (&[0, 1], 1)]);
+        assert_eq!(Summands::adding_up(all), Summands(sum(&[(&[], 1), (&[0, 1], 6)])));
+    }
+
+    #[test]
+    fn a_multiple_is_merged_in_order() {
+        let left = Summands(sum(&[(&[], 1), (&[0], 3), (&[0, 1], 4)]));
+        let right = Summands(sum(&[(&[0], -1), (&[1], 2), (&[0, 1], 7)]));
+        let merged = left.plus_scaled(&right, &Rational::from(3));
+        assert_eq!(merged, Summands(sum(&[(&[], 1), (&[1], 6), (&[0, 1], 25)])));
+    }
+
+    #[test]
+    fn one_coefficient_may_come_go_and_be_looked_up() {
+        let (x, y) = (Mono::of([0]), Mono::of([1]));
+        let mut some = Summands::one(y.clone(), Rational::ONE);
+        some.add(x.clone(), &Rational::from(2));
+        assert_eq!(some.get(&x), Some(&Rational::from(2)));
+        some.add(x.clone(), &Rational::from(-2));
+        assert_eq!(some.get(&x), None);
+        some.remove(&y);
+        assert!(some.is_empty());
+    }
+}

@@ -156,12 +156,19 @@ impl<'s, 'm> Search<'s, 'm> {
     }
 
     fn start(&mut self) {
+        let mut quoted: Vec<Said> = Vec::new();
         for target in self.targets {
             let demands = self.ground.motion.demands.as_ref();
-            for said in goals::of_formula(&self.words, demands, &target.settled.obligation.formula) {
-                let length = self.length_of(&said);
-                self.enter(Maker::Fixed(said), length, 0);
+            let obligation = &target.settled.obligation;
+            // What is easier to prove is often plainer to say: that neighbours on a circle don't overlap.
+            for formula in std::iter::once(&obligation.formula).chain(&obligation.easier) {
+                let more = goals::of_formula(&self.words, demands, formula);
+                quoted.extend(more.into_iter().filter(|said| !quoted.contains(said)).collect::<Vec<_>>());
             }
+        }
+        for said in quoted {
+            let length = self.length_of(&said);
+            self.enter(Maker::Fixed(said), length, 0);
         }
         for index in 0..self.families.len() {
             self.enter_members(index, 0);

@@ -21,7 +21,9 @@ mod replay;
 mod smt2;
 mod suggest;
 
-pub use agree::{Agreed, Given, Interface, TextVerdicts, Tolerance, Wear, agree, settle_text, settle_unproved};
+pub use agree::{
+    Agreed, Given, Interface, TextVerdicts, Tolerance, Wear, agree, settle_text, settle_unproved,
+};
 pub use assumption::{Assumption, assume};
 pub use certify::{
     Certified, Evidence, certify, certify_proof, certify_witness, formula_lines, formula_text, name_text,

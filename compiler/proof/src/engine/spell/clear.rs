@@ -31,6 +31,17 @@ pub(super) struct Form {
     factors: Powers,
 }
 
+/// The factors that clear a fact of its denominators.
+#[derive(Debug)]
+struct Clearing {
+    /// What the fact is multiplied with, and how much of it is left over.
+    above: Powers,
+    over: Powers,
+    /// The facts about the signs that matter, and the product of these signs.
+    signs: Vec<Label>,
+    sign: i32,
+}
+
 impl Spelling {
     /// A name for a term, and the fact that says so.
     fn name(&mut self, id: TermId) -> Option<(String, Label)> {
@@ -420,19 +431,8 @@ impl Spelling {
         self.cleared(label, relation, difference, plain, &own, &left, &den)
     }
 
-    /// From `difference relation 0`: the same of the difference times a product of factors.
-    #[allow(clippy::too_many_arguments, reason = "what one lemma is made of")]
-    fn cleared(
-        &mut self,
-        fact: Label,
-        relation: Relation,
-        difference: TermId,
-        plain: TermId,
-        rules: &Rules,
-        left: &Powers,
-        den: &Powers,
-    ) -> Option<Label> {
-        let ordered = !matches!(relation, Relation::Equal | Relation::NotEqual);
+    /// What an ordering, or an equation, is multiplied with.
+    fn clearing(&mut self, ordered: bool, left: &Powers, den: &Powers) -> Option<Clearing> {
         let (mut above, mut over, mut signs) = (Powers::new(), Powers::new(), Vec::new());
         let mut sign = 1;
         let all: std::collections::BTreeSet<FactorId> = left.keys().chain(den.keys()).copied().collect();
@@ -459,6 +459,23 @@ impl Spelling {
             above.insert(id, e);
             over.insert(id, rest);
         }
+        Some(Clearing { above, over, signs, sign })
+    }
+
+    /// From `difference relation 0`: the same of the difference times a product of factors.
+    #[allow(clippy::too_many_arguments, reason = "what one lemma is made of")]
+    fn cleared(
+        &mut self,
+        fact: Label,
+        relation: Relation,
+        difference: TermId,
+        plain: TermId,
+        rules: &Rules,
+        left: &Powers,
+        den: &Powers,
+    ) -> Option<Label> {
+        let ordered = !matches!(relation, Relation::Equal | Relation::NotEqual);
+        let Clearing { above, over, signs, sign } = self.clearing(ordered, left, den)?;
         let (w, v) = (product(&self.texts(&above)?), product(&self.texts(&over)?));
         let (d, p) = (self.term_text(difference), self.term_text(plain));
         let mut all = rules.clone();

@@ -180,6 +180,17 @@ impl Spelling {
         }
     }
 
+    /// The root of what is the square of a number.
+    fn exact_root(&mut self, rules: &mut Rules, square: Rational, root: Rational, a: TermId) -> Option<()> {
+        let square = self.store.terms.number(square);
+        let exact = self.store.terms.intern(Term::Call(Function::Sqrt, square));
+        self.same(rules, "same-root", Function::Sqrt, square, a)?;
+        let root = self.store.terms.number(root);
+        let equation = self.equation(exact, root);
+        rules.others.insert(self.lemma(&equation, &[], End::Evaluate));
+        Some(())
+    }
+
     fn root_rules(&mut self, rules: &mut Rules, id: TermId, a: TermId) -> Option<()> {
         let argument = self.branch.normal(&mut self.store, a)?;
         let open = self.branch.against_zero(&mut self.store, a, Relation::GreaterEqual) != Some(true);
@@ -189,13 +200,7 @@ impl Spelling {
         if let Some(square) = argument.num.as_constant()
             && let Some(root) = square.exact_sqrt()
         {
-            let square = self.store.terms.number(square);
-            let exact = self.store.terms.intern(Term::Call(Function::Sqrt, square));
-            self.same(rules, "same-root", Function::Sqrt, square, a)?;
-            let root = self.store.terms.number(root);
-            let equation = self.equation(exact, root);
-            rules.others.insert(self.lemma(&equation, &[], End::Evaluate));
-            return Some(());
+            return self.exact_root(rules, square, root, a);
         }
         let normal = self.branch.normal(&mut self.store, id)?;
         let atom = lone_atom(&normal)?;
@@ -230,13 +235,14 @@ impl Spelling {
             let plain = self.poly_term(&argument.num)?;
             let equal = self.equal(inner, plain)?;
             let equation = self.equation(square, plain);
-            let uses = [equal, *facts.get(1)?];
+            let own = *facts.get(1)?;
+            let uses = [equal, own];
             rules.others.insert(self.lemma(&equation, &uses, |opposite| {
                 let difference = equation.replacen("(= ", "(- ", 1);
                 let sum = vec![
                     summand(1, &[opposite]),
-                    summand(-1, &[uses[0]]).any(&[&difference]),
-                    summand(-1, &[uses[1]]).any(&[&difference]),
+                    summand(-1, &[equal]).any(&[&difference]),
+                    summand(-1, &[own]).any(&[&difference]),
                 ];
                 End::Combine(Vec::new(), sum)
             }));

@@ -83,7 +83,7 @@ impl Product {
     }
 
     fn times(mut self, other: &Self) -> Self {
-        self.number = self.number * &other.number;
+        self.number *= &other.number;
         self.pi += other.pi;
         for (factor, power) in &other.rest {
             let sum = self.rest.remove(factor).unwrap_or(0) + power;

@@ -1,0 +1,100 @@
+//! Every routine and job that is proved has a text in every form on every built-in machine, and it agrees; but for
+//! a short list of what a machine cannot do.
+
+mod common;
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use borewright_base::Diagnostics;
+use borewright_emit::{EmittedFile, Form, Settings, emit_unproved};
+use borewright_machine::Machine;
+use borewright_motion::{Motion, Step, calls};
+
+/// What is refused, on which machine, by which code, and why. Nothing else may be.
+const REFUSED: &[(&str, &str, &str, &str)] = &[
+    ("spiral_hole", "hash-mm", "E0733", "the start of its first arc moves from turn to turn"),
+    ("spiral_hole", "hash-inch", "E0733", "the start of its first arc moves from turn to turn"),
+];
+
+fn folder(below: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..").join(below)
+}
+
+#[expect(clippy::disallowed_methods, reason = "test data are files")]
+fn read(path: &Path) -> String {
+    std::fs::read_to_string(path).unwrap()
+}
+
+/// Bundled routines, samples, and the routines that must be proved.
+fn motions() -> Vec<Arc<Motion>> {
+    let mut all = common::routines();
+    for below in ["samples", "tests/proofs/pass"] {
+        let mut paths: Vec<_> = folder(below).read_dir().unwrap().map(|e| e.unwrap().path()).collect();
+        paths.retain(|p| p.extension().is_some_and(|e| e == "bore"));
+        paths.sort();
+        all.extend(paths.iter().flat_map(|p| common::motions(&read(p))));
+    }
+    all
+}
+
+/// The first code that refuses it, or why it does not agree.
+fn outcome(motion: &Motion, machine: &Machine, form: Form, settings: &Settings) -> Result<usize, String> {
+    let codes = |found: Diagnostics| {
+        let told: Vec<_> = found.iter().map(|d| format!("{} {}", d.code.number, d.message)).collect();
+        told.join("; ")
+    };
+    let files = emit_unproved(motion, machine, form, settings).map_err(codes)?;
+    let Some((main, others)) = files.split_first() else { return Err("no files".to_owned()) };
+    let with: Vec<String> = others.iter().map(|f| f.text.clone()).collect();
+    let mut proved = agrees(motion, machine, main, &with)?;
+    for file in others.iter().filter(|f| f.interface.called) {
+        let routine = called(&motion.body, file).ok_or("of nothing that it calls")?;
+        proved += agrees(&routine, machine, file, &[])?;
+    }
+    Ok(proved)
+}
+
+fn called(steps: &[Step], file: &EmittedFile) -> Option<Arc<Motion>> {
+    let call = calls(steps).into_iter().find(|(call, _)| call.routine.span == file.interface.of);
+    call.map(|(call, _)| Arc::clone(&call.routine))
+}
+
+fn agrees(motion: &Motion, machine: &Machine, file: &EmittedFile, with: &[String]) -> Result<usize, String> {
+    common::compared(&file.text, motion, machine, (&file.interface, with), &[])
+        .map(|proved| proved.len())
+        .map_err(|why| format!("disagrees: {}: {why}", file.name))
+}
+
+/// What is said of every motion on these machines that is neither right nor on the list.
+fn faults(names: &[&str], form: Form, settings: &dyn Fn(&Motion) -> Option<Settings>) -> Vec<String> {
+    let mut faults = Vec::new();
+    // `ONLY=name,name` looks at these alone.
+    let only = std::env::var("ONLY").ok();
+    for name in names {
+        let machine = common::machine(name);
+        for motion in motions() {
+            if only.as_ref().is_some_and(|only| !only.split(',').any(|name| name == motion.name)) {
+                continue;
+            }
+            let Some(settings) = settings(&motion) else { continue };
+            let listed = REFUSED.iter().find(|(n, m, ..)| *n == motion.name && m == name);
+            match (outcome(&motion, &machine, form, &settings), listed) {
+                (Ok(proved), None) => println!("{} on {name}: {proved} obligations", motion.name),
+                (Err(why), Some((_, _, code, _))) if why.starts_with(code) => {}
+                (Ok(_), Some(_)) => faults.push(format!("{} on {name}: listed, and written", motion.name)),
+                (Err(why), _) => faults.push(format!("{} on {name}: {why}", motion.name)),
+            }
+        }
+    }
+    faults
+}
+
+/// `ONLY=helix_bore cargo test -p borewright-lift --test every_form -- --ignored --nocapture`
+#[test]
+#[ignore = "a measure of what is missing: it takes many minutes, and the list above is not complete"]
+fn as_macros_on_machines_with_tests() {
+    let none = |_: &Motion| Some(Settings::default());
+    let faults = faults(&["hash-mm", "hash-inch"], Form::Macro, &none);
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+}

@@ -138,7 +138,7 @@ fn round(
     }
     let why = "the arcs go once round";
     for begin in &spiral.begins {
-        let goal = once_round(spiral, begin, &last, centre)?;
+        let goal = once_round(spiral, begin, &last, centre, &least)?;
         goals.push((draft(Kind::Standing, &site("closes", &begin.at), why.to_owned()), begin.clone(), goal));
     }
     if !goals.iter().all(|(_, m, goal)| context.holds_at_sample(&m.at, goal)) {
@@ -165,10 +165,14 @@ fn round(
 
 /// Each arc goes on round the centre by less than half a circle, and the last ends in the direction in which
 /// the first began: then they have gone round at least once.
-fn once_round(spiral: &Spiral, begin: &Move, last: &Move, centre: &Point) -> Option<Condition> {
+fn once_round(spiral: &Spiral, begin: &Move, last: &Move, centre: &Point, least: &Expr) -> Option<Condition> {
     let about = |p: &Point| flat(&p.minus(centre));
     let mut ahead = Vec::new();
     let start = about(begin.from.xy.as_ref()?);
+    // Where the turn before has ended is the least distance of this one: in its words the rest is short.
+    let known = [least.clone(), tidy(&-least.clone())];
+    let shortest = |e: &Expr| known.iter().find(|k| begin.at.scope.same(e, k)).unwrap_or(e).clone();
+    let start = Point { x: shortest(&start.x), y: shortest(&start.y) };
     let mut from = start.clone();
     for m in &spiral.arcs {
         let to = about(m.to.xy.as_ref()?);

@@ -291,13 +291,17 @@ impl Round {
 
     /// What is cut all round when its passes have ended; `None` where that cannot be said.
     fn reaches(&self) -> Option<Expr> {
+        let scope = &self.turn.at.scope;
+        let known_down = |way: &Expr| scope.bounds(way).0.is_some_and(|least| least.signum() >= 0);
         let end = match (&self.descent, self.is_helix()) {
-            (None, true) => self.from.clone(),
+            (None, true) if known_down(&tidy(&(self.from.clone() - self.to.clone()))) => self.from.clone(),
+            (None, true) => self.from.clone().max(self.to.clone()),
             (None, false) => self.to.clone(),
             (Some(passes), true) => {
-                // A step is never longer than the whole way.
+                // A step is never longer than the whole way, where that is known to go down.
                 let (first, last) = (self.at_value(&passes.from), self.at_value(&passes.to));
-                let step = passes.by.clone().min(tidy(&(first - last.clone())));
+                let way = tidy(&(first - last.clone()));
+                let step = if known_down(&way) { passes.by.clone().min(way) } else { passes.by.clone() };
                 tidy(&(last + step))
             }
             (Some(passes), false) => self.at_value(&passes.to),

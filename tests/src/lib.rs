@@ -5,6 +5,7 @@
 #![allow(clippy::disallowed_methods, reason = "tests measure with the platform's own functions")]
 
 pub mod float;
+pub mod forms;
 pub mod measure;
 pub mod mutate;
 pub mod random;

@@ -40,6 +40,12 @@ impl<'a> Walk<'a> {
         None
     }
 
+    /// The motion whose sizes these are.
+    #[must_use]
+    pub fn motion(&self) -> &'a Motion {
+        self.motion
+    }
+
     /// The next sizes: some parameters moved, each along its line as far as the others admit.
     pub fn step(&mut self) -> Sizes {
         for _ in 0..1 + self.random.below(3) {

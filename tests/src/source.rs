@@ -1,11 +1,15 @@
 //! The routines and jobs that the tests draw from, each with a text of its own; and what a check says of one.
 
 use std::path::Path;
+use std::sync::Arc;
 use std::time::Instant;
 
-use borewright_base::Severity;
+use borewright_base::{FileId, Severity};
+use borewright_check::Loader;
 use borewright_driver::{Host, Judged, MemoryHost, Place, Report, Trouble, check};
+use borewright_motion::Motion;
 use borewright_proof::Verdict;
+use borewright_syntax::{ast, parse};
 
 /// One routine or job with what it needs.
 #[derive(Debug, Clone)]
@@ -78,6 +82,24 @@ fn parts(text: &str) -> (String, Vec<(String, String)>) {
         }
     }
     (others, items)
+}
+
+/// The motion of a source, without any proof; none where its text has errors.
+#[must_use]
+pub fn motion(source: &Source) -> Option<Arc<Motion>> {
+    let (file, _) = parse(FileId(0), &source.text);
+    let (checked, _) = borewright_check::check(&file, FileId(0), &Library);
+    let (motions, found) = borewright_lower::lower(&checked);
+    motions.into_iter().find(|m| m.name == source.name).filter(|_| !found.has_errors())
+}
+
+struct Library;
+
+impl Loader for Library {
+    fn load(&self, name: &str) -> Option<Arc<ast::File>> {
+        let (_, text) = borewright_stdlib::FILES.iter().find(|(n, _)| *n == name)?;
+        Some(Arc::new(parse(FileId(1), text).0))
+    }
 }
 
 /// What a check says of one routine as a whole.

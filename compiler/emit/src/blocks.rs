@@ -455,6 +455,7 @@ impl<'m> Emitter<'m> {
         if full && !self.machine.arcs.full_circle {
             // The point across is on a step as well, so both halves have one radius.
             let across = (2 * centre.0 - start.0, 2 * centre.1 - start.1);
+            self.across_off(step, about, across);
             let middle = self.middle(step)?;
             self.height_off(
                 [None, None, middle.as_ref().map(|(steps, _)| *steps)],

@@ -52,6 +52,17 @@ impl Emitter<'_> {
         self.height_off(target, &step.end);
     }
 
+    /// The place halfway round a full turn that is written as two halves: it lies opposite the start.
+    pub(super) fn across_off(&mut self, step: &FlatStep, about: &Spot, across: Grid) {
+        let off = |at: Steps, start: Option<&Value>, about: &Value| {
+            let about = self.in_unit(about);
+            start.map_or(0.0, |start| (self.rounded(at) - (about + about - self.in_unit(start))).abs().hi)
+        };
+        let x = off(across.0, step.start.x.as_ref(), &about.x);
+        let y = off(across.1, step.start.y.as_ref(), &about.y);
+        self.deviation.ends((x, y));
+    }
+
     /// `(start, end, centre)` as written.
     pub(super) fn arc_off(
         &mut self,

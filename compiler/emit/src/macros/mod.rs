@@ -399,12 +399,13 @@ impl Macro<'_> {
         let span = self.motion.span;
         let alarmed = self.machine.alarms.variable.is_some() || self.role == Role::Unguarded;
         let out = (!alarmed).then(|| self.p.program.label());
-        if let Some(label) = out {
-            self.p.program.w.label(label);
-        }
         if !self.saved.is_empty() {
             let block = self.saved.iter().fold(Block::default(), |b, slot| b.word('G', slot));
             self.p.program.w.block(block.note("MODES OF THE CALLER"), span);
+        }
+        // Behind them: a call that is refused has changed no mode, and saved none.
+        if let Some(label) = out {
+            self.p.program.w.label(label);
         }
         let returns = self.style == Arguments::Letters || self.role == Role::Called;
         match &self.machine.calls.back {

@@ -7,7 +7,7 @@ use borewright_base::Span;
 use borewright_machine::Machine;
 use borewright_motion::{
     Act, ActKind, Action, Call, Clause, Coolant, Expr, Field, Motion, Passes, Place, Point, Relation,
-    Spindle, State, Step, Symbol, Way,
+    Spindle, State, Step, Symbol, Way, evaluate_with,
 };
 use borewright_number::Rational;
 
@@ -397,7 +397,12 @@ fn whole_way(part: &Expr, n: &Expr) -> Option<Expr> {
     (b == n && times == n).then(|| way.clone())
 }
 
-/// The whole number that an expression is.
+/// The whole number that an expression is: worked out where it names nothing.
 pub(super) fn whole(expr: &Expr) -> Option<i64> {
-    expr.as_number().filter(|n| n.is_whole()).and_then(Rational::to_i64)
+    let exact = |n: &Rational| if n.is_whole() { n.to_i64() } else { None };
+    match expr.as_number() {
+        Some(number) => exact(number),
+        None if expr.symbols().is_empty() => evaluate_with(expr, &|_| None).ok()?.exact().and_then(exact),
+        None => None,
+    }
 }

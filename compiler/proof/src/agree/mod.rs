@@ -299,7 +299,9 @@ impl Agreement<'_> {
         let guards = self.guards.clone();
         let mut reasons: Vec<Vec<Condition>> = Vec::new();
         for (i, guard) in guards.iter().enumerate().filter(|(_, g)| g.is_named(number, &text)) {
-            let before = guards.iter().take(i).map(|g| g.holds(course, self.machine));
+            // Where alarms have no numbers, it does not show which one came first.
+            let earlier = if number.is_some() { i } else { 0 };
+            let before = guards.iter().take(earlier).map(|g| g.holds(course, self.machine));
             let all = before.chain([guard.fails(course, self.machine)]).map(|c| case.condition(&c));
             let all: Vec<Condition> = all.collect();
             if !all.contains(&Condition::False) {

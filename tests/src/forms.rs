@@ -1,0 +1,438 @@
+//! A motion written out in one form, run on the virtual controller, and held against the exact motion within the
+//! bounds that its text prints.
+
+use std::fmt::Write as _;
+
+use borewright_emit::{Bounds, EmittedFile, Form, Settings, emit_unproved};
+use borewright_machine::Machine;
+use borewright_motion::{
+    FlatAction, FlatStep, Limits, Motion, Parameter, Position, Value, Way, bind, unroll,
+};
+use borewright_number::{Dimension, Rational, Rounding};
+use borewright_runtime::trace::{Kind, TracedMove};
+use borewright_runtime::{Controller, RunOptions, Trace, read, run};
+
+use crate::sizes::Sizes;
+
+/// What came of a run.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Outcome {
+    /// The trace follows the exact motion within the printed bounds.
+    Agrees,
+    /// The motion does not admit these sizes.
+    NotAdmitted,
+    /// The machine's own range ends short of the motion's: its decimals are rounded to the safe side.
+    Narrowed,
+    /// More steps than are tried.
+    TooLong,
+    /// There is no such text, with the codes of the reasons.
+    NotWritten(String),
+    /// It does not follow.
+    Differs(String),
+}
+
+/// The line of a text, from 1, and what is wrong there.
+type Wrong = (usize, String);
+
+/// Most steps of a motion that is tried.
+const STEPS: usize = 600;
+/// What plain floats may be off, in mm and in degrees: far below every printed bound.
+const FLOATS: f64 = 1e-6;
+
+/// The texts of a motion.
+///
+/// # Errors
+/// The codes of what keeps it from being written.
+pub fn written(
+    motion: &Motion,
+    machine: &Machine,
+    form: Form,
+    sizes: &Sizes,
+) -> Result<Vec<EmittedFile>, String> {
+    let own = |p: &Parameter| Some((p.symbol.clone(), sizes.get(&p.symbol)?.clone()));
+    let values = motion.parameters.iter().filter_map(own).collect();
+    let settings = Settings { values, program: Some(1100), ..Settings::default() };
+    emit_unproved(motion, machine, form, &settings)
+        .map_err(|found| found.iter().map(|d| d.code.number).collect::<Vec<_>>().join(", "))
+}
+
+/// Sizes as the words of a call can state them: with six decimals in the machine's units.
+#[must_use]
+pub fn typed(motion: &Motion, machine: &Machine, sizes: &Sizes) -> Sizes {
+    let mut typed = sizes.clone();
+    for p in &motion.parameters {
+        if let Some(value) = typed.get_mut(&p.symbol) {
+            let scale = scale(p, machine);
+            *value = (&*value / &scale).rounded(6, Rounding::Nearest) * scale;
+        }
+    }
+    typed
+}
+
+fn scale(parameter: &Parameter, machine: &Machine) -> Rational {
+    if parameter.dimension.length == 1 { machine.unit() } else { Rational::ONE }
+}
+
+/// The exact motion at sizes.
+///
+/// # Errors
+/// Where the motion does not admit the sizes, or takes more steps than are tried.
+pub fn exact(motion: &Motion, sizes: &Sizes) -> Result<Vec<FlatStep>, Outcome> {
+    bind(motion, sizes).map_err(|_| Outcome::NotAdmitted)?;
+    unroll(motion, sizes, Limits { steps: STEPS, ..Limits::default() }).map_err(|_| Outcome::TooLong)
+}
+
+/// Runs texts at sizes and compares with the exact motion there.
+#[must_use]
+pub fn compared(
+    motion: &Motion,
+    machine: &Machine,
+    files: &[EmittedFile],
+    sizes: &Sizes,
+    exact: &[FlatStep],
+) -> Outcome {
+    let Some((first, others)) = files.split_first() else { return Outcome::NotWritten("no file".to_owned()) };
+    let trace = traced(motion, machine, first, others, sizes);
+    let said = trace.alarms.iter().map(|a| format!("alarm {}", a.text));
+    let said = said.chain(trace.diagnostics.iter().map(|d| format!("{} {}", d.code.number, d.message)));
+    if let Some(said) = said.reduce(|a, b| format!("{a}; {b}")) {
+        return if narrowed(motion, machine, sizes) { Outcome::Narrowed } else { Outcome::Differs(said) };
+    }
+    let follows = |rounded: bool| {
+        let moves = feeds(&trace, machine, rounded);
+        let mut pairs = Pairs { moves: &moves, at: 0, bounds: &first.bounds, machine, rounded, before: None };
+        pairs.all(exact)
+    };
+    // As the numbers come out, and as a control has them that rounds every word.
+    let computed = first.form == Form::Macro;
+    match follows(false).and_then(|()| if computed { follows(true) } else { Ok(()) }) {
+        Ok(()) => Outcome::Agrees,
+        Err((line, why)) => {
+            let block = first.text.lines().nth(line.saturating_sub(1)).unwrap_or_default();
+            Outcome::Differs(format!("line {line}: {why}: {block}"))
+        }
+    }
+}
+
+/// Whether a size lies between an end of its range and that end rounded inwards to the machine's decimals.
+fn narrowed(motion: &Motion, machine: &Machine, sizes: &Sizes) -> bool {
+    let numbers = &machine.numbers;
+    let outside = |p: &Parameter| {
+        let Some(value) = sizes.get(&p.symbol) else { return false };
+        let decimals = match p.dimension {
+            Dimension::LENGTH => numbers.decimals,
+            Dimension::ANGLE => numbers.angle_decimals,
+            Dimension::FEED => numbers.feed_decimals,
+            _ => return false,
+        };
+        let scale = scale(p, machine);
+        let end = |v: &Rational, way| (v / &scale).rounded(decimals, way) * &scale;
+        *value < end(&p.least, Rounding::Up) || *value > end(&p.greatest, Rounding::Down)
+    };
+    motion.parameters.iter().any(outside)
+}
+
+/// The run of a text: a macro is called, what is run by itself finds spindle and length offset on.
+fn traced(
+    motion: &Motion,
+    machine: &Machine,
+    file: &EmittedFile,
+    others: &[EmittedFile],
+    sizes: &Sizes,
+) -> Trace {
+    let controller = Controller::from(machine);
+    let units = machine.units_code();
+    let text = if file.interface.called {
+        let call = call(motion, machine, file, sizes, &controller);
+        format!("%\nO1\n{units} G17 G40 G80 G90 G94 G43 H1\nS1000 M3\n{call}\nM30\n%\n")
+    } else {
+        file.text.clone()
+    };
+    let (program, _) = read(borewright_base::FileId(0), &text);
+    let with: Vec<&EmittedFile> = if file.interface.called { vec![file] } else { others.iter().collect() };
+    let with: Vec<_> =
+        with.iter().zip(1..).map(|(f, i)| read(borewright_base::FileId(i), &f.text).0).collect();
+    // A start at odd coordinates, so that nothing is known by chance.
+    let options = RunOptions {
+        with: with.iter().collect(),
+        start: Some([3.217, 4.119, 171.713]),
+        called: motion.job.is_none(),
+        ..RunOptions::default()
+    };
+    run(&program, &controller, &options)
+}
+
+fn call(
+    motion: &Motion,
+    machine: &Machine,
+    file: &EmittedFile,
+    sizes: &Sizes,
+    controller: &Controller,
+) -> String {
+    let mut call = format!("G65 P{}", file.program.unwrap_or(1100));
+    for p in &motion.parameters {
+        let variable = file.interface.variables.get(&p.symbol);
+        let letter =
+            controller.call_letters.iter().find(|(_, v)| Some(*v) == variable).map(|(letter, _)| letter);
+        if let (Some(letter), Some(value)) = (letter, sizes.get(&p.symbol)) {
+            let digits = (value / &scale(p, machine)).decimal_text(6);
+            let point = if digits.contains('.') { "" } else { "." };
+            let _ = write!(call, " {letter}{digits}{point}");
+        }
+    }
+    call
+}
+
+/// Feed moves of a trace in mm, on request as a control has them that rounds every word to its decimals.
+fn feeds(trace: &Trace, machine: &Machine, rounded: bool) -> Vec<TracedMove> {
+    let unit = machine.unit().to_f64();
+    let step = machine.resolution().to_f64() / unit;
+    let round = |v: f64| if rounded { (v / step).round() * step } else { v };
+    let mut at = None;
+    let mut feeds = Vec::new();
+    for m in &trace.moves {
+        let from = at.unwrap_or_else(|| m.from.map(round));
+        let to = m.to.map(round);
+        at = Some(to);
+        if m.kind == Kind::Rapid {
+            continue;
+        }
+        let mm = |place: [f64; 3]| place.map(|v| v * unit);
+        let [fx, fy, fz] = from;
+        let centre = m.centre.map(|[cx, cy, _]| {
+            let [x, y, _] = m.from;
+            [fx + round(cx - x), fy + round(cy - y), fz]
+        });
+        feeds.push(TracedMove {
+            from: mm(from),
+            to: mm(to),
+            centre: centre.map(mm),
+            feed: m.feed.map(|f| f * unit),
+            ..m.clone()
+        });
+    }
+    feeds
+}
+
+fn wrong(line: u32, why: impl Into<String>) -> Result<(), Wrong> {
+    Err((usize::try_from(line).unwrap_or(0), why.into()))
+}
+
+/// Moves of a trace beside steps of the exact motion.
+struct Pairs<'a> {
+    moves: &'a [TracedMove],
+    at: usize,
+    bounds: &'a Bounds,
+    machine: &'a Machine,
+    rounded: bool,
+    /// The last pair of arcs, for the joint with the next.
+    before: Option<(Turned, Turned)>,
+}
+
+/// An arc: its start, its end, its centre, in the plane, and its way.
+#[derive(Debug, Clone, Copy)]
+struct Turned {
+    from: [f64; 2],
+    to: [f64; 2],
+    centre: [f64; 2],
+    ccw: bool,
+}
+
+impl Turned {
+    fn radius(&self, at: [f64; 2]) -> f64 {
+        apart(at, self.centre)
+    }
+
+    /// The direction at a point, in degrees.
+    fn heading(&self, at: [f64; 2]) -> f64 {
+        let ([x, y], [cx, cy]) = (at, self.centre);
+        let turn = if self.ccw { 90.0 } else { -90.0 };
+        (y - cy).atan2(x - cx).to_degrees() + turn
+    }
+}
+
+fn apart([a, b]: [f64; 2], [c, d]: [f64; 2]) -> f64 {
+    (a - c).hypot(b - d)
+}
+
+fn turn(degrees: f64) -> f64 {
+    (degrees + 180.0).rem_euclid(360.0) - 180.0
+}
+
+fn plane([x, y, _]: [f64; 3]) -> [f64; 2] {
+    [x, y]
+}
+
+fn height([_, _, z]: [f64; 3]) -> f64 {
+    z
+}
+
+fn place(position: &Position) -> Option<[f64; 3]> {
+    let of = |v: &Option<Value>| v.as_ref().map(Value::to_f64);
+    Some([of(&position.x)?, of(&position.y)?, of(&position.z)?])
+}
+
+impl Pairs<'_> {
+    fn all(&mut self, exact: &[FlatStep]) -> Result<(), Wrong> {
+        for step in exact {
+            match &step.action {
+                FlatAction::Line { feed } => self.line(step, feed.as_ref())?,
+                FlatAction::Arc { way, about, full, feed } => {
+                    let (from, to) = (place(&step.start), place(&step.end));
+                    let (Some(from), Some(to)) = (from, to) else {
+                        return Err((0, "an unknown place".to_owned()));
+                    };
+                    let centre = [about.x.to_f64(), about.y.to_f64()];
+                    let arc = Turned { from: plane(from), to: plane(to), centre, ccw: *way == Way::Ccw };
+                    self.arc(arc, (from, to), *full, feed.as_ref())?;
+                }
+                FlatAction::Enter { .. }
+                | FlatAction::Leave
+                | FlatAction::Tool(_)
+                | FlatAction::Retract
+                | FlatAction::Rapid
+                | FlatAction::Dwell(_)
+                | FlatAction::Spindle(_)
+                | FlatAction::Coolant(_)
+                | FlatAction::Stop(_) => self.before = None,
+            }
+        }
+        if self.at == self.moves.len() {
+            Ok(())
+        } else {
+            Err((0, format!("{} feed moves too many", self.moves.len() - self.at)))
+        }
+    }
+
+    fn next(&mut self) -> Result<TracedMove, Wrong> {
+        let found = self.moves.get(self.at).cloned().ok_or((0, "feed moves are missing".to_owned()))?;
+        self.at += 1;
+        Ok(found)
+    }
+
+    fn within(&self, what: &str, line: u32, off: f64, bound: Option<&Rational>) -> Result<(), Wrong> {
+        let Some(bound) = bound else { return Ok(()) };
+        let bound = bound.to_f64() + FLOATS;
+        let rounded = if self.rounded { ", words rounded" } else { "" };
+        if off.abs() <= bound {
+            Ok(())
+        } else {
+            wrong(line, format!("{what} is off by {off}, bound {bound}{rounded}"))
+        }
+    }
+
+    fn ends(&self, m: &TracedMove, from: Option<[f64; 3]>, to: [f64; 3]) -> Result<(), Wrong> {
+        let bound = self.bounds.end_point.as_ref();
+        // A feed move may begin where a rapid move has ended, which is rounded by itself.
+        let half = &self.machine.resolution() / &Rational::from(2);
+        let begin = bound.map(|b| b.clone().max(half));
+        for ((made, wanted), name) in m.to.iter().zip(to).zip(["X", "Y", "Z"]) {
+            self.within(name, m.line, made - wanted, bound)?;
+        }
+        self.within("a depth", m.line, height(m.to) - height(to), self.bounds.floor.as_ref())?;
+        for (made, wanted) in m.from.iter().zip(from.into_iter().flatten()) {
+            self.within("the start", m.line, made - wanted, begin.as_ref())?;
+        }
+        Ok(())
+    }
+
+    fn feed(&self, m: &TracedMove, feed: Option<&Value>) -> Result<(), Wrong> {
+        let (Some(made), Some(wanted)) = (m.feed, feed.map(Value::to_f64)) else {
+            return wrong(m.line, "no feed");
+        };
+        let half = 0.5 * 0.1_f64.powi(i32::try_from(self.machine.numbers.feed_decimals).unwrap_or(0));
+        let bound = half * self.machine.unit().to_f64() + FLOATS;
+        if (made - wanted).abs() <= bound {
+            Ok(())
+        } else {
+            wrong(m.line, format!("feed {made}, not {wanted}"))
+        }
+    }
+
+    fn line(&mut self, step: &FlatStep, feed: Option<&Value>) -> Result<(), Wrong> {
+        let m = self.next()?;
+        if m.kind != Kind::Line {
+            return wrong(m.line, "no straight line");
+        }
+        let to = place(&step.end).ok_or((0, "an unknown end".to_owned()))?;
+        self.before = None;
+        self.ends(&m, place(&step.start), to)?;
+        self.feed(&m, feed)
+    }
+
+    fn arc(
+        &mut self,
+        exact: Turned,
+        (from, to): ([f64; 3], [f64; 3]),
+        full: bool,
+        feed: Option<&Value>,
+    ) -> Result<(), Wrong> {
+        let m = self.next()?;
+        if full && m.turns.is_some_and(|t| t < 0.75) {
+            // In two halves: the place between them is opposite.
+            let [x, y] = exact.from;
+            let [cx, cy] = exact.centre;
+            let across = [2.0 * cx - x, 2.0 * cy - y];
+            let [_, _, start] = from;
+            let [ax, ay] = across;
+            let middle = [ax, ay, f64::midpoint(start, height(to))];
+            self.one(&m, Turned { to: across, ..exact }, (from, middle), feed)?;
+            let m = self.next()?;
+            return self.one(&m, Turned { from: across, ..exact }, (middle, to), feed);
+        }
+        if full != m.turns.is_some_and(|t| t > 0.999) {
+            return wrong(m.line, "a full turn, or none");
+        }
+        self.one(&m, exact, (from, to), feed)
+    }
+
+    fn one(
+        &mut self,
+        m: &TracedMove,
+        exact: Turned,
+        (from, to): ([f64; 3], [f64; 3]),
+        feed: Option<&Value>,
+    ) -> Result<(), Wrong> {
+        let (Some(centre), Some(ccw), Some("XY")) = (m.centre, m.ccw, m.plane) else {
+            return wrong(m.line, "no arc in the plane");
+        };
+        let made = Turned { from: plane(m.from), to: plane(m.to), centre: plane(centre), ccw };
+        if ccw != exact.ccw {
+            return wrong(m.line, "the other way round");
+        }
+        self.ends(m, Some(from), to)?;
+        self.feed(m, feed)?;
+        let (start, end) = (made.radius(made.from), made.radius(made.to));
+        self.within("the radius", m.line, start - end, self.bounds.arc_mismatch.as_ref())?;
+        let radius = exact.radius(exact.from);
+        let off = made.samples(exact).map(|r| (r - radius).abs()).fold(0.0, f64::max);
+        self.within("the path", m.line, off, self.bounds.wall.as_ref())?;
+        if let Some((made_before, exact_before)) = self.before {
+            let met = |a: &Turned, b: &Turned| turn(b.heading(b.from) - a.heading(a.to));
+            let off = turn(met(&made_before, &made) - met(&exact_before, &exact));
+            self.within("the joint", m.line, off, self.bounds.joint.as_ref())?;
+        }
+        self.before = Some((made, exact));
+        Ok(())
+    }
+}
+
+impl Turned {
+    /// Distances of points on the arc from the centre of another.
+    fn samples(&self, other: Self) -> impl Iterator<Item = f64> {
+        let (start, end) = (self.radius(self.from), self.radius(self.to));
+        let angle = |[x, y]: [f64; 2]| {
+            let [cx, cy] = self.centre;
+            (y - cy).atan2(x - cx).to_degrees()
+        };
+        let (a, b) = (angle(self.from), angle(self.to));
+        let sweep = if self.ccw { (b - a).rem_euclid(360.0) } else { -(a - b).rem_euclid(360.0) };
+        let sweep = if sweep.abs() < 1e-9 { 360.0 } else { sweep };
+        let [cx, cy] = self.centre;
+        (0..=16).map(move |i| {
+            let part = f64::from(i) / 16.0;
+            let (r, at) = (start + (end - start) * part, (a + sweep * part).to_radians());
+            apart([cx + r * at.cos(), cy + r * at.sin()], other.centre)
+        })
+    }
+}

@@ -1,7 +1,7 @@
 //! How strong the requirements of the library are: just outside each of them, with all others met, how often a
 //! promise is broken. What is never broken there must be a practical limit that is said in `limits.toml`.
 
-#![expect(clippy::unwrap_used, clippy::panic, reason = "test helpers fail by panicking")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "test helpers fail by panicking")]
 
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -100,7 +100,7 @@ fn what_no_promise_needs_is_a_limit_that_is_said() {
         };
         for (index, requirement) in requirements(&judged.motion) {
             let seen = outside(&judged.motion, index, wanted);
-            let share = if seen.points == 0 { 0 } else { 100 * seen.broken / seen.points };
+            let share = (100 * seen.broken).checked_div(seen.points).unwrap_or(0);
             let reason = limits.get(&requirement.alarm);
             let fault: String = seen.fault.chars().take(60).collect();
             let why = reason.map_or(fault.as_str(), String::as_str);

@@ -138,8 +138,12 @@ fn round(
     }
     let why = "the arcs go once round";
     for begin in &spiral.begins {
-        let goal = once_round(spiral, begin, &last, centre, &least)?;
-        goals.push((draft(Kind::Standing, &site("closes", &begin.at), why.to_owned()), begin.clone(), goal));
+        let parts = once_round(spiral, begin, &last, centre, &least)?;
+        // Each by itself: together their cases would be many.
+        for goal in parts.into_iter().filter(|goal| *goal != Condition::True) {
+            let closes = draft(Kind::Standing, &site("closes", &begin.at), why.to_owned());
+            goals.push((closes, begin.clone(), goal));
+        }
     }
     if !goals.iter().all(|(_, m, goal)| context.holds_at_sample(&m.at, goal)) {
         // Arcs that follow each other for some other reason.
@@ -165,7 +169,13 @@ fn round(
 
 /// Each arc goes on round the centre by less than half a circle, and the last ends in the direction in which
 /// the first began: then they have gone round at least once.
-fn once_round(spiral: &Spiral, begin: &Move, last: &Move, centre: &Point, least: &Expr) -> Option<Condition> {
+fn once_round(
+    spiral: &Spiral,
+    begin: &Move,
+    last: &Move,
+    centre: &Point,
+    least: &Expr,
+) -> Option<Vec<Condition>> {
     let about = |p: &Point| flat(&p.minus(centre));
     let mut ahead = Vec::new();
     let start = about(begin.from.xy.as_ref()?);
@@ -192,7 +202,7 @@ fn once_round(spiral: &Spiral, begin: &Move, last: &Move, centre: &Point, least:
     } else {
         Condition::greater(tidy(&start.dot(&end)), zero)
     });
-    Some(Condition::all(ahead))
+    Some(ahead)
 }
 
 /// `b` lies counterclockwise of `a`, by less than half a circle: their cross product is above zero. Where one of

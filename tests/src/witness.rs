@@ -64,6 +64,9 @@ fn cutter(field: &dyn Fn(Field) -> Option<f64>) -> Cutter {
         ramp: or(Field::Ramp, 0.0),
         plunges: or(Field::Plunges, 0.0) >= 1.0,
         left_hand: or(Field::Hand, 1.0) < 0.0,
+        teeth: field(Field::Pitch)
+            .filter(|pitch| *pitch > 0.0)
+            .map(|pitch| [or(Field::Nose, pitch / 2.0), or(Field::Rows, 1.0), pitch]),
     }
 }
 
@@ -118,6 +121,11 @@ fn shape(shape: &motion::Shape, env: &Environment) -> Option<(Shape, f64, f64)> 
         motion::Shape::Boss { diameter, blank, floor, top } => {
             (Shape::Boss { diameter: of(diameter)?, blank: of(blank)? }, of(floor)?, of(top)?)
         }
+        motion::Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top } => {
+            let lead = of(pitch)? * of(hand)?;
+            let (major, minor, whole) = (of(major)?, of(minor)?, of(floor)?);
+            (Shape::Thread { inside: *inside, major, minor, lead, whole }, of(bottom)?, of(top)?)
+        }
         motion::Shape::Ring { outer, inner, floor, top } => {
             (Shape::Ring { outer: of(outer)?, inner: of(inner)? }, of(floor)?, of(top)?)
         }
@@ -129,7 +137,7 @@ fn hole(feature: &Feature) -> Option<Air> {
         Shape::Hole { diameter, .. } => {
             Some(Air { inside: true, centre: feature.centre, radius: diameter / 2.0, floor: feature.floor })
         }
-        Shape::Boss { .. } | Shape::Ring { .. } => None,
+        Shape::Boss { .. } | Shape::Ring { .. } | Shape::Thread { .. } => None,
     }
 }
 
@@ -144,6 +152,7 @@ pub fn exact_steps(owed: &Owed, flat: &[FlatStep]) -> Vec<Step> {
         ramp: 0.0,
         plunges: false,
         left_hand: false,
+        teeth: None,
     };
     let mut state = Step {
         act: Act::Pause,

@@ -13,6 +13,7 @@ const CUTTER: Cutter = Cutter {
     ramp: 2.0,
     plunges: false,
     left_hand: false,
+    teeth: None,
 };
 
 /// A hole of 50 over a pilot of 40, 10 deep, in two passes.

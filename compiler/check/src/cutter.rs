@@ -14,7 +14,7 @@ use crate::typed::{
 use crate::value::Value;
 
 /// Every field of a cutter with its name in the language.
-const FIELDS: [(&str, CutterField); 11] = [
+const FIELDS: [(&str, CutterField); 15] = [
     ("diameter", CutterField::Diameter),
     ("flutes", CutterField::Flutes),
     ("reach", CutterField::Reach),
@@ -26,16 +26,22 @@ const FIELDS: [(&str, CutterField); 11] = [
     ("pocket", CutterField::Pocket),
     ("hand", CutterField::Hand),
     ("wear", CutterField::Wear),
+    ("pitch", CutterField::Pitch),
+    ("rows", CutterField::Rows),
+    ("nose", CutterField::Nose),
+    ("tooth", CutterField::Tooth),
 ];
 
-/// Fields of thread cutters, which no later phase knows yet.
-const THREAD_FIELDS: [&str; 4] = ["pitch", "rows", "nose", "tooth"];
+/// Fields that only thread cutters have.
+const THREAD_FIELDS: [CutterField; 4] =
+    [CutterField::Pitch, CutterField::Rows, CutterField::Nose, CutterField::Tooth];
 
-const KINDS: [(&str, CutterKind); 4] = [
+const KINDS: [(&str, CutterKind); 5] = [
     ("flat", CutterKind::Flat),
     ("corner", CutterKind::Corner),
     ("ball", CutterKind::Ball),
     ("point", CutterKind::Point),
+    ("thread", CutterKind::Thread),
 ];
 
 /// The field of that name.
@@ -52,11 +58,17 @@ impl CutterField {
 
     fn dimension(self) -> Dimension {
         match self {
-            Self::Diameter | Self::Flutes | Self::Reach | Self::Dead | Self::Corner | Self::Wear => {
-                Dimension::LENGTH
-            }
+            Self::Diameter
+            | Self::Flutes
+            | Self::Reach
+            | Self::Dead
+            | Self::Corner
+            | Self::Wear
+            | Self::Pitch
+            | Self::Nose
+            | Self::Tooth => Dimension::LENGTH,
             Self::Ramp => Dimension::ANGLE,
-            Self::Plunges | Self::Teeth | Self::Pocket | Self::Hand => Dimension::RATIO,
+            Self::Plunges | Self::Teeth | Self::Pocket | Self::Hand | Self::Rows => Dimension::RATIO,
         }
     }
 }
@@ -73,12 +85,8 @@ impl Checker<'_> {
     fn cutter_kind(&mut self, name: &Name) -> Option<CutterKind> {
         let kind = KINDS.iter().find(|(n, _)| *n == name.text).map(|(_, k)| *k);
         if kind.is_none() {
-            if name.text == "thread" {
-                self.report(errors::not_supported("a thread cutter", name.span));
-            } else {
-                let known: Vec<String> = KINDS.iter().map(|(n, _)| (*n).to_owned()).collect();
-                self.report(errors::unknown_cutter_kind(name, &known));
-            }
+            let known: Vec<String> = KINDS.iter().map(|(n, _)| (*n).to_owned()).collect();
+            self.report(errors::unknown_cutter_kind(name, &known));
         }
         kind
     }
@@ -86,12 +94,8 @@ impl Checker<'_> {
     fn cutter_field(&mut self, name: &Name) -> Option<CutterField> {
         let field = field_named(&name.text);
         if field.is_none() {
-            if THREAD_FIELDS.contains(&name.text.as_str()) {
-                self.report(errors::not_supported("a field of thread cutters", name.span));
-            } else {
-                let known: Vec<String> = FIELDS.iter().map(|(n, _)| (*n).to_owned()).collect();
-                self.report(errors::unknown_field("a cutter", name, &known));
-            }
+            let known: Vec<String> = FIELDS.iter().map(|(n, _)| (*n).to_owned()).collect();
+            self.report(errors::unknown_field("a cutter", name, &known));
         }
         field
     }
@@ -129,19 +133,26 @@ impl Checker<'_> {
     /// A value for a field: words for `plunges` and `hand`, quantities for the others.
     fn field_value(&mut self, scope: &mut Scope, field: CutterField, e: &ast::Expr) -> Expr {
         let what = format!("the cutter's `{}`", field.name());
-        let words = |list: [&str; 2]| -> Words { list.iter().map(|w| (*w).to_owned()).collect() };
         match field {
             CutterField::Plunges => by_word(self.word(scope, e, &words(["no", "yes"]), &what), 0, 1),
-            CutterField::Hand => by_word(self.word(scope, e, &words(["right", "left"]), &what), 1, -1),
-            CutterField::Teeth | CutterField::Pocket => self.whole(scope, e, &what),
+            CutterField::Hand => self.hand(scope, e, &what),
+            CutterField::Teeth | CutterField::Pocket | CutterField::Rows => self.whole(scope, e, &what),
             CutterField::Diameter
             | CutterField::Flutes
             | CutterField::Reach
             | CutterField::Dead
             | CutterField::Ramp
             | CutterField::Corner
-            | CutterField::Wear => self.quantity(scope, e, field.dimension(), &what),
+            | CutterField::Wear
+            | CutterField::Pitch
+            | CutterField::Nose
+            | CutterField::Tooth => self.quantity(scope, e, field.dimension(), &what),
         }
+    }
+
+    /// `right` is 1, `left` is -1.
+    pub(crate) fn hand(&mut self, scope: &mut Scope, e: &ast::Expr, what: &str) -> Expr {
+        by_word(self.word(scope, e, &words(["right", "left"]), what), 1, -1)
     }
 
     /// `cutter rougher = flat(pocket: 1, diameter: 16mm, flutes: 32mm)`
@@ -167,9 +178,21 @@ impl Checker<'_> {
             given.push((field, value, argument.name.span));
         }
         self.quiet -= usize::from(kind.is_none());
-        let missing: Vec<String> = [CutterField::Pocket, CutterField::Diameter, CutterField::Flutes]
-            .into_iter()
-            .filter(|field| !given.iter().any(|(f, ..)| f == field))
+        let needed: &[CutterField] = match kind {
+            Some(CutterKind::Thread) => &[
+                CutterField::Pocket,
+                CutterField::Diameter,
+                CutterField::Pitch,
+                CutterField::Tooth,
+                CutterField::Reach,
+            ],
+            Some(CutterKind::Flat | CutterKind::Corner | CutterKind::Ball | CutterKind::Point) | None => {
+                &[CutterField::Pocket, CutterField::Diameter, CutterField::Flutes]
+            }
+        };
+        let missing: Vec<String> = needed
+            .iter()
+            .filter(|field| !given.iter().any(|(f, ..)| *f == **field))
             .map(|field| field.name().to_owned())
             .collect();
         let sound = self.error_count() == errors;
@@ -183,6 +206,7 @@ impl Checker<'_> {
         let given: Vec<(CutterField, Expr)> = given.into_iter().map(|(f, e, _)| (f, e)).collect();
         if let (Some(kind), true, true) = (kind, sound, missing.is_empty()) {
             self.check_tool(kind, &given);
+            self.refuse_thread_fields(kind, &given);
             let fields = with_defaults(kind, given, span);
             scope.tools.push(Tool { name: name.text.clone(), kind, fields, span });
             let value = Value::Tool(scope.tools.len() - 1);
@@ -202,7 +226,7 @@ impl Checker<'_> {
             let Some(number) = constant::number(e) else { continue };
             let limit = diameter.as_ref().filter(|_| *field == CutterField::Dead).cloned().or_else(|| {
                 let half = diameter.as_ref().map(|d| d / &Rational::from(2));
-                half.filter(|_| matches!(field, CutterField::Corner | CutterField::Wear))
+                half.filter(|_| matches!(field, CutterField::Corner | CutterField::Wear | CutterField::Tooth))
             });
             let positive = matches!(
                 field,
@@ -211,6 +235,9 @@ impl Checker<'_> {
                     | CutterField::Reach
                     | CutterField::Teeth
                     | CutterField::Pocket
+                    | CutterField::Pitch
+                    | CutterField::Rows
+                    | CutterField::Tooth
             );
             let problem = if positive && number.signum() <= 0 {
                 "must be above 0"
@@ -236,6 +263,16 @@ impl Checker<'_> {
         }
     }
 
+    /// Refuses fields of thread cutters on others.
+    fn refuse_thread_fields(&mut self, kind: CutterKind, given: &[(CutterField, Expr)]) {
+        for (field, e) in given.iter().filter(|_| kind != CutterKind::Thread) {
+            if THREAD_FIELDS.contains(field) {
+                let problem = "belongs to the kind `thread` only";
+                self.report(errors::impossible_cutter(field.name(), problem, e.span));
+            }
+        }
+    }
+
     /// `finisher.diameter`
     pub(crate) fn tool_field(&mut self, scope: &Scope, index: usize, field: &Name) -> Value {
         let Some(wanted) = self.cutter_field(field) else { return Value::Invalid };
@@ -243,6 +280,10 @@ impl Checker<'_> {
         let value = tool.and_then(|t| t.fields.iter().find(|(f, _)| *f == wanted));
         value.map_or(Value::Invalid, |(_, e)| Value::Number(Expr { span: field.span, ..e.clone() }))
     }
+}
+
+fn words(list: [&str; 2]) -> Words {
+    list.iter().map(|w| (*w).to_owned()).collect()
 }
 
 /// One number for the first word of a choice, another for the second.
@@ -281,19 +322,30 @@ fn with_defaults(kind: CutterKind, given: Vec<(CutterField, Expr)>, span: Span) 
     let zero = |dimension: Dimension| Expr::zero(span).of(dimension);
     let length = |field: CutterField| find(field).unwrap_or_else(|| zero(Dimension::LENGTH));
     let default = |field: CutterField| match field {
+        // The teeth of a thread cutter, from its end to the upper edge of the highest.
+        CutterField::Flutes if kind == CutterKind::Thread => length(CutterField::Reach),
+        CutterField::Nose if kind == CutterKind::Thread => {
+            let (pitch, two) = (length(CutterField::Pitch), ratio(2));
+            let half = ExprKind::Arithmetic(Arithmetic::Div, pitch, two);
+            Expr::new(half, Some(Dimension::LENGTH), false, span)
+        }
         CutterField::Reach => length(CutterField::Flutes),
         CutterField::Dead => length(CutterField::Diameter),
         CutterField::Ramp => zero(Dimension::ANGLE),
         CutterField::Plunges => ratio(0),
-        CutterField::Teeth | CutterField::Hand => ratio(1),
+        CutterField::Teeth | CutterField::Hand | CutterField::Rows => ratio(1),
         CutterField::Corner if kind == CutterKind::Ball => {
             let (diameter, two) = (length(CutterField::Diameter), ratio(2));
             let half = ExprKind::Arithmetic(Arithmetic::Div, diameter, two);
             Expr::new(half, Some(Dimension::LENGTH), false, span)
         }
-        CutterField::Diameter | CutterField::Flutes | CutterField::Corner | CutterField::Wear => {
-            zero(Dimension::LENGTH)
-        }
+        CutterField::Diameter
+        | CutterField::Flutes
+        | CutterField::Corner
+        | CutterField::Wear
+        | CutterField::Pitch
+        | CutterField::Nose
+        | CutterField::Tooth => zero(Dimension::LENGTH),
         CutterField::Pocket => ratio(0),
     };
     FIELDS.iter().map(|(_, field)| (*field, find(*field).unwrap_or_else(|| default(*field)))).collect()

@@ -1,7 +1,7 @@
 //! Features: what is made, what is there before, and what is promised.
 
 use borewright_base::Span;
-use borewright_number::Dimension;
+use borewright_number::{Dimension, Rational};
 use borewright_syntax::ast::{self, Argument as TreeArgument, Name};
 
 use crate::checker::Checker;
@@ -11,14 +11,19 @@ use crate::scope::Scope;
 use crate::typed::{Expr, Feature, Made, Promise, Shape};
 
 /// A kind of feature: its name, its sizes in order, and how many of them must be given.
-const KINDS: [(&str, &[&str], &[&str]); 3] = [
+const KINDS: [(&str, &[&str], &[&str]); 5] = [
     ("hole", &["diameter", "floor", "top", "pilot"], &["diameter", "floor"]),
     ("boss", &["diameter", "blank", "floor", "top"], &["diameter", "blank", "floor"]),
     ("ring", &["outer", "inner", "floor", "top"], &["outer", "inner", "floor"]),
+    ("thread", &THREAD, &["major", "minor", "pitch", "floor"]),
+    ("outer_thread", &THREAD, &["major", "minor", "pitch", "floor"]),
 ];
 
+/// The sizes of a thread.
+const THREAD: [&str; 7] = ["major", "minor", "pitch", "floor", "hand", "bottom", "top"];
+
 /// Kinds that no later phase knows yet.
-const LATER: [&str; 2] = ["thread", "face"];
+const LATER: [&str; 1] = ["face"];
 
 const PROMISES: [&str; 7] = ["within", "sized", "cleared", "smooth", "climb", "conventional", "apart"];
 
@@ -121,7 +126,10 @@ impl Checker<'_> {
         let mut values = Vec::new();
         for (size, e) in sizes.iter().zip(given) {
             let what = format!("the `{size}` of the {kind}");
-            values.push(e.map(|e| self.quantity(scope, &e, Dimension::LENGTH, &what)));
+            values.push(e.map(|e| match *size {
+                "hand" => self.hand(scope, &e, &what),
+                _ => self.quantity(scope, &e, Dimension::LENGTH, &what),
+            }));
         }
         let shape = shape(kind, values, span)?;
         Some(Feature { name: tree.name.text.clone(), shape, at, span })
@@ -190,6 +198,9 @@ impl Checker<'_> {
 
 /// The shape, where all that it needs is there.
 fn shape(kind: &str, values: Vec<Option<Expr>>, span: Span) -> Option<Shape> {
+    if kind == "thread" || kind == "outer_thread" {
+        return thread(kind == "thread", values, span);
+    }
     let zero = || Expr::zero(span).of(Dimension::LENGTH);
     let mut values = values.into_iter();
     let (first, second, third, fourth) =
@@ -202,6 +213,22 @@ fn shape(kind: &str, values: Vec<Option<Expr>>, span: Span) -> Option<Shape> {
             Shape::Boss { diameter: first?, blank: second?, floor: third?, top: fourth.unwrap_or_else(zero) }
         }
         _ => Shape::Ring { outer: first?, inner: second?, floor: third?, top: fourth.unwrap_or_else(zero) },
+    })
+}
+
+/// A thread: right-hand, down to the bottom, and from a top face at zero where nothing else is said.
+fn thread(inside: bool, values: Vec<Option<Expr>>, span: Span) -> Option<Shape> {
+    let [major, minor, pitch, floor, hand, bottom, top] = <[Option<Expr>; 7]>::try_from(values).ok()?;
+    let floor = floor?;
+    Some(Shape::Thread {
+        inside,
+        major: major?,
+        minor: minor?,
+        pitch: pitch?,
+        hand: hand.unwrap_or_else(|| Expr::number(Rational::ONE, Dimension::RATIO, span)),
+        bottom: bottom.unwrap_or_else(|| floor.clone()),
+        floor,
+        top: top.unwrap_or_else(|| Expr::zero(span).of(Dimension::LENGTH)),
     })
 }
 

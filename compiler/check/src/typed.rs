@@ -431,6 +431,14 @@ pub enum CutterField {
     Hand,
     /// Most that the operator may correct the diameter by.
     Wear,
+    /// From one tooth of a row to the next, of a thread cutter.
+    Pitch,
+    /// Teeth in a row.
+    Rows,
+    /// Middle of the lowest tooth above the end.
+    Nose,
+    /// How far the teeth stand out.
+    Tooth,
 }
 
 /// The shape of a cutter's end.
@@ -444,6 +452,8 @@ pub enum CutterKind {
     Ball,
     /// Pointed.
     Point,
+    /// Thread profile.
+    Thread,
 }
 
 /// `cutter flat with diameter == tool`
@@ -529,6 +539,25 @@ pub enum Shape {
         blank: Expr,
         /// Z of the floor.
         floor: Expr,
+        /// Z of the top face.
+        top: Expr,
+    },
+    /// `thread(major minor pitch floor [hand] [bottom] [top])` in a hole, `outer_thread(...)` on a boss
+    Thread {
+        /// In a hole, or on a boss.
+        inside: bool,
+        /// Diameter over the thread.
+        major: Expr,
+        /// Diameter under the thread.
+        minor: Expr,
+        /// From one turn of the groove to the next.
+        pitch: Expr,
+        /// 1 right, -1 left.
+        hand: Expr,
+        /// Z down to which the thread is whole.
+        floor: Expr,
+        /// Z of the bottom of the hole, or of the shoulder round the boss.
+        bottom: Expr,
         /// Z of the top face.
         top: Expr,
     },

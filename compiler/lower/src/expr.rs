@@ -260,5 +260,9 @@ pub(crate) fn field(field: CutterField) -> Field {
         CutterField::Pocket => Field::Pocket,
         CutterField::Hand => Field::Hand,
         CutterField::Wear => Field::Wear,
+        CutterField::Pitch => Field::Pitch,
+        CutterField::Rows => Field::Rows,
+        CutterField::Nose => Field::Nose,
+        CutterField::Tooth => Field::Tooth,
     }
 }

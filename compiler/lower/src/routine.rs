@@ -225,6 +225,16 @@ impl<'r, 'a> Lower<'r, 'a> {
                 floor: self.expr(floor),
                 top: self.expr(top),
             },
+            typed::Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top } => Shape::Thread {
+                inside: *inside,
+                major: self.expr(major),
+                minor: self.expr(minor),
+                pitch: self.expr(pitch),
+                hand: self.expr(hand),
+                floor: self.expr(floor),
+                bottom: self.expr(bottom),
+                top: self.expr(top),
+            },
             typed::Shape::Ring { outer, inner, floor, top } => Shape::Ring {
                 outer: self.expr(outer),
                 inner: self.expr(inner),
@@ -288,6 +298,7 @@ fn kind(kind: typed::CutterKind) -> CutterKind {
         typed::CutterKind::Corner => CutterKind::Corner,
         typed::CutterKind::Ball => CutterKind::Ball,
         typed::CutterKind::Point => CutterKind::Point,
+        typed::CutterKind::Thread => CutterKind::Thread,
     }
 }
 

@@ -220,6 +220,16 @@ impl Putting<'_> {
                 floor: self.expr(floor),
                 top: self.expr(top),
             },
+            Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top } => Shape::Thread {
+                inside: *inside,
+                major: self.expr(major),
+                minor: self.expr(minor),
+                pitch: self.expr(pitch),
+                hand: self.expr(hand),
+                floor: self.expr(floor),
+                bottom: self.expr(bottom),
+                top: self.expr(top),
+            },
             Shape::Ring { outer, inner, floor, top } => Shape::Ring {
                 outer: self.expr(outer),
                 inner: self.expr(inner),

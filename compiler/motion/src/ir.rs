@@ -142,11 +142,19 @@ pub enum Field {
     Hand,
     /// Most that the operator may correct the diameter by, either way.
     Wear,
+    /// Of a thread cutter: from one tooth of a row to the next along its axis.
+    Pitch,
+    /// Of a thread cutter: teeth in a row along its axis.
+    Rows,
+    /// Of a thread cutter: middle of the lowest tooth above the end.
+    Nose,
+    /// Of a thread cutter: how far its teeth stand out, with nothing else wider than their feet.
+    Tooth,
 }
 
 impl Field {
     /// Every field.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 15] = [
         Self::Diameter,
         Self::Flutes,
         Self::Reach,
@@ -158,6 +166,10 @@ impl Field {
         Self::Pocket,
         Self::Hand,
         Self::Wear,
+        Self::Pitch,
+        Self::Rows,
+        Self::Nose,
+        Self::Tooth,
     ];
 
     /// The field's name in the language.
@@ -175,6 +187,10 @@ impl Field {
             Self::Pocket => "pocket",
             Self::Hand => "hand",
             Self::Wear => "wear",
+            Self::Pitch => "pitch",
+            Self::Rows => "rows",
+            Self::Nose => "nose",
+            Self::Tooth => "tooth",
         }
     }
 
@@ -182,11 +198,17 @@ impl Field {
     #[must_use]
     pub fn dimension(self) -> Dimension {
         match self {
-            Self::Diameter | Self::Flutes | Self::Reach | Self::Dead | Self::Corner | Self::Wear => {
-                Dimension::LENGTH
-            }
+            Self::Diameter
+            | Self::Flutes
+            | Self::Reach
+            | Self::Dead
+            | Self::Corner
+            | Self::Wear
+            | Self::Pitch
+            | Self::Nose
+            | Self::Tooth => Dimension::LENGTH,
             Self::Ramp => Dimension::ANGLE,
-            Self::Plunges | Self::Teeth | Self::Pocket | Self::Hand => Dimension::RATIO,
+            Self::Plunges | Self::Teeth | Self::Pocket | Self::Hand | Self::Rows => Dimension::RATIO,
         }
     }
 
@@ -317,6 +339,26 @@ pub enum Shape {
         /// Z of the top face.
         top: Expr,
     },
+    /// `thread(major: .., minor: .., pitch: .., hand: .., floor: .., bottom: .., top: ..)`, or `outer_thread`:
+    /// one groove that winds about the axis from the top face down.
+    Thread {
+        /// In a hole of the minor diameter, or on a boss of the major one.
+        inside: bool,
+        /// Diameter over the thread; of an outer one, what is there before.
+        major: Expr,
+        /// Diameter under the thread; of an inner one, the hole that is there before.
+        minor: Expr,
+        /// From one turn of the groove to the next.
+        pitch: Expr,
+        /// 1 where a counterclockwise turn goes up (right hand), -1 where it goes down.
+        hand: Expr,
+        /// Z down to which the thread is whole.
+        floor: Expr,
+        /// Z of the bottom of the hole, or of the shoulder round the boss.
+        bottom: Expr,
+        /// Z of the top face.
+        top: Expr,
+    },
 }
 
 impl Shape {
@@ -324,7 +366,9 @@ impl Shape {
     #[must_use]
     pub fn top(&self) -> &Expr {
         match self {
-            Self::Hole { top, .. } | Self::Boss { top, .. } | Self::Ring { top, .. } => top,
+            Self::Hole { top, .. } | Self::Boss { top, .. } | Self::Ring { top, .. } | Self::Thread { top, .. } => {
+                top
+            }
         }
     }
 }

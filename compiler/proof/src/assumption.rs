@@ -81,6 +81,24 @@ fn pilot(motion: &Motion, made: &Made) -> Option<(&'static str, String)> {
                 format!("around `{name}` there is nothing outside a round blank of diameter {size}"),
             ))
         }
+        Shape::Thread { inside, major, minor, bottom, .. } => {
+            let bottom = length(motion, bottom);
+            Some(if *inside {
+                let size = length(motion, minor);
+                (
+                    "pilot",
+                    format!(
+                        "before `{name}` is made there is a hole of diameter {size} at its centre, down to {bottom} or deeper"
+                    ),
+                )
+            } else {
+                let size = length(motion, major);
+                (
+                    "blank",
+                    format!("around `{name}` there is nothing outside diameter {size}, down to {bottom}"),
+                )
+            })
+        }
         Shape::Hole { pilot: None, .. } | Shape::Ring { .. } => None,
     }
 }
@@ -93,7 +111,7 @@ fn core(made: &Made) -> Option<(&'static str, String)> {
     let stays = match &made.feature.shape {
         Shape::Ring { .. } => true,
         Shape::Hole { .. } => !cleared,
-        Shape::Boss { .. } => false,
+        Shape::Boss { .. } | Shape::Thread { .. } => false,
     };
     let text = format!("`{name}` does not go through the work: what stands inside it stays fast");
     stays.then_some(("core", text))
@@ -112,6 +130,7 @@ fn given(motion: &Motion, feature: &Feature) -> (&'static str, String) {
         Shape::Hole { diameter, floor, .. } => ("a hole", diameter, floor),
         Shape::Boss { diameter, floor, .. } => ("a boss", diameter, floor),
         Shape::Ring { outer, floor, .. } => ("a ring", outer, floor),
+        Shape::Thread { major, floor, .. } => ("a thread", major, floor),
     };
     let (size, floor) = (length(motion, size), length(motion, floor));
     (
@@ -144,6 +163,10 @@ fn part(field: Field) -> &'static str {
         Field::Plunges => "leave to plunge (1 it may, 0 it may not)",
         Field::Hand => "hand (1 right, -1 left)",
         Field::Wear => "wear allowance",
+        Field::Pitch => "pitch",
+        Field::Rows => "number of teeth in a row along its axis",
+        Field::Nose => "height of its lowest tooth above its end",
+        Field::Tooth => "depth of its teeth",
         Field::Diameter | Field::Reach | Field::Pocket => field.name(),
     }
 }

@@ -49,6 +49,8 @@ borewright_base::codes! {
     IMPOSSIBLE_FEATURE = "P0423" "impossible-feature";
     /// A tool that cannot be.
     IMPOSSIBLE_TOOL = "P0424" "impossible-tool";
+    /// A tooth bites beside the groove of a thread, or does not fit it.
+    SPOILT_THREAD = "P0425" "spoilt-thread";
     /// Neither proved nor refuted.
     COULD_NOT_BE_PROVED = "P0430" "could-not-be-proved";
     /// A called routine is not proved.

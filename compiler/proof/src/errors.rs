@@ -124,7 +124,11 @@ fn named(motion: &Motion, symbol: &Symbol, value: &Rational, text: &str) -> Opti
             | Field::Corner
             | Field::Pocket
             | Field::Hand
-            | Field::Wear => format!("cutter {} {text}", field.name()),
+            | Field::Wear
+            | Field::Pitch
+            | Field::Rows
+            | Field::Nose
+            | Field::Tooth => format!("cutter {} {text}", field.name()),
         });
     }
     if motion.parameters.iter().any(|p| p.symbol == *symbol) {
@@ -157,7 +161,8 @@ pub fn code(kind: Kind) -> Code {
         Kind::Flutes | Kind::Shank => codes::CUTTER_TOO_SHORT,
         Kind::Wall => codes::PAST_THE_WALL,
         Kind::Floor => codes::BELOW_THE_FLOOR,
-        Kind::Contact | Kind::Landing | Kind::Meeting => codes::NOT_TO_SIZE,
+        Kind::Contact | Kind::Landing | Kind::Meeting | Kind::Turns => codes::NOT_TO_SIZE,
+        Kind::Lead | Kind::Teeth => codes::SPOILT_THREAD,
         Kind::Standing | Kind::Pin => codes::LEFT_STANDING,
         Kind::Joint | Kind::Dwell => codes::MARK_ON_THE_WALL,
         Kind::Side => codes::WRONG_SIDE,
@@ -216,6 +221,13 @@ fn advice(kind: Kind) -> Option<&'static str> {
         }
         Kind::Dwell => "leave the wall before anything stops, waits or moves in Z alone",
         Kind::Side => "inside a hole, climb is `ccw`; around a boss it is `cw`",
+        Kind::Lead => {
+            "a full turn gains one pitch, a half circle from the axis a quarter of it; right hand goes up counterclockwise"
+        }
+        Kind::Turns => {
+            "begin lower, or go round more often: a turn for each pitch that the rows do not reach"
+        }
+        Kind::Teeth => "demand it of the cutter: `cutter thread with pitch == ..., tooth >= ...`",
         Kind::Feature => {
             "require that the floor lies below the top face, and that no hole before is wider than the wall"
         }

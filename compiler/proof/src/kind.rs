@@ -155,6 +155,21 @@ kinds! {
         "the chip forms on the promised side",
         "the cutter goes round the wall the wrong way",
         "side of the chip";
+    /// The teeth of a thread cutter follow the thread.
+    Lead:
+        "wherever the teeth bite, the path keeps the thread's lead",
+        "the teeth bite where the path does not keep the thread's lead: the flanks are spoilt",
+        "lead";
+    /// Turns of a thread cutter cut the thread over its whole depth.
+    Turns:
+        "full turns cut the thread from its floor to its top face",
+        "the thread is not cut over its whole depth",
+        "turns of the thread";
+    /// The teeth of a thread cutter fit the thread.
+    Teeth:
+        "the teeth of the cutter fit the thread",
+        "the teeth of the cutter do not fit the thread",
+        "teeth";
     /// A feature has metal to remove: its floor lies below its top, and its walls lie in their order.
     Feature:
         "the feature is a volume that can be made",

@@ -44,4 +44,8 @@ pub enum ConcreteCheck {
     DeepCut,
     /// A move forms the chip on the wrong side.
     WrongSide,
+    /// A tooth bites beside the thread.
+    OffLead,
+    /// A turn of the thread is not cut whole.
+    ThreadShort,
 }

@@ -14,6 +14,7 @@ mod side;
 mod sized;
 mod smooth;
 mod stock;
+mod thread;
 mod track;
 mod within;
 
@@ -47,6 +48,8 @@ pub struct Cutter {
     pub plunges: bool,
     /// Cuts when turning counterclockwise.
     pub left_hand: bool,
+    /// Of a thread cutter: height of the lowest tooth above the end, teeth in a row, from one to the next.
+    pub teeth: Option<[f64; 3]>,
 }
 
 impl Cutter {
@@ -61,9 +64,26 @@ impl Cutter {
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[allow(missing_docs, reason = "the names are the language's own")]
 pub enum Shape {
-    Hole { diameter: f64, pilot: Option<f64> },
-    Boss { diameter: f64, blank: f64 },
-    Ring { outer: f64, inner: f64 },
+    Hole {
+        diameter: f64,
+        pilot: Option<f64>,
+    },
+    Boss {
+        diameter: f64,
+        blank: f64,
+    },
+    Ring {
+        outer: f64,
+        inner: f64,
+    },
+    /// `lead` is gained in a counterclockwise turn; the thread is whole down to `whole`.
+    Thread {
+        inside: bool,
+        major: f64,
+        minor: f64,
+        lead: f64,
+        whole: f64,
+    },
 }
 
 /// What is promised.
@@ -122,6 +142,9 @@ impl Feature {
             Shape::Hole { diameter, .. } => vec![wall(true, diameter)],
             Shape::Boss { diameter, .. } => vec![wall(false, diameter)],
             Shape::Ring { outer, inner } => vec![wall(true, outer), wall(false, inner)],
+            Shape::Thread { inside, major, minor, .. } => {
+                vec![wall(inside, if inside { major } else { minor })]
+            }
         }
     }
 
@@ -132,6 +155,7 @@ impl Feature {
             Shape::Hole { diameter, pilot } => (pilot.unwrap_or(0.0) / 2.0, diameter / 2.0),
             Shape::Boss { diameter, blank } => (diameter / 2.0, blank / 2.0),
             Shape::Ring { outer, inner } => (inner / 2.0, outer / 2.0),
+            Shape::Thread { major, minor, .. } => (minor / 2.0, major / 2.0),
         }
     }
 
@@ -288,6 +312,10 @@ pub enum Rule {
     Smooth,
     /// The chip forms on the other side.
     Side,
+    /// A tooth bites beside the groove of a thread.
+    Lead,
+    /// A turn of the groove is not cut whole.
+    Thread,
     /// Too little wall between two features.
     Apart,
 }
@@ -341,6 +369,10 @@ pub fn measure_meant(
     safe::measure(contract, steps, &stock, tolerance, &mut faults);
     for feature in &contract.features {
         within::apart(contract, feature, tolerance, &mut faults);
+        if let Shape::Thread { .. } = feature.shape {
+            thread::measure(feature, steps, tolerance, &mut faults);
+            continue;
+        }
         sized::measure(feature, steps, tolerance, &mut faults);
         cleared::measure(contract, feature, &stock, tolerance, &mut faults);
         smooth::measure(feature, steps, meant, tolerance, &mut faults);

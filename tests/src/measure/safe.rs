@@ -142,15 +142,20 @@ fn descent(
     let slope = drop.atan2(track.run()).to_degrees();
     let steep = slope - step.cutter.ramp;
     let allowed = (2.0 * tolerance.length / track.run()).to_degrees() + 1e-6;
-    if steep > allowed && ![0.2, 0.5, 0.8, 1.0].into_iter().all(free) {
+    // Teeth that follow a thread cut sideways.
+    let threads = step.cutter.teeth.is_some();
+    if steep > allowed && !threads && ![0.2, 0.5, 0.8, 1.0].into_iter().all(free) {
         faults.add(Rule::Ramp, Some(i), steep);
     }
 }
 
 /// Some of the moves whose flutes do not reach up to the top face.
 fn deep(steps: &[Step], stock: &Stock<'_>, tolerance: Tolerance) -> Vec<usize> {
-    let is_deep =
-        |s: &Step| s.track().is_some() && stock.top() - s.to[2] > s.cutter.flutes + tolerance.length;
+    let is_deep = |s: &Step| {
+        s.cutter.teeth.is_none()
+            && s.track().is_some()
+            && stock.top() - s.to[2] > s.cutter.flutes + tolerance.length
+    };
     let deep: Vec<usize> = steps.iter().enumerate().filter(|(_, s)| is_deep(s)).map(|(i, _)| i).collect();
     let every = deep.len().div_ceil(6).max(1);
     deep.iter().copied().step_by(every).chain(deep.last().copied()).collect()

@@ -208,6 +208,9 @@ impl Free {
         match shape {
             Shape::Hole { pilot, floor, top, .. } => Some(free(pilot.as_ref()?, floor, top, true)),
             Shape::Boss { blank, floor, top, .. } => Some(free(blank, floor, top, false)),
+            Shape::Thread { inside, major, minor, bottom, top, .. } => {
+                Some(free(if *inside { minor } else { major }, bottom, top, *inside))
+            }
             Shape::Ring { .. } => None,
         }
     }
@@ -218,6 +221,9 @@ impl Free {
         match shape {
             Shape::Hole { diameter, floor, top, .. } => Some(free(diameter, floor, top, true)),
             Shape::Boss { diameter, floor, top, .. } => Some(free(diameter, floor, top, false)),
+            Shape::Thread { inside, major, minor, bottom, top, .. } => {
+                Some(free(if *inside { minor } else { major }, bottom, top, *inside))
+            }
             Shape::Ring { .. } => None,
         }
     }
@@ -429,14 +435,18 @@ fn contains(outer: &Solid, shape: &Shape, there: &MadeThere) -> Condition {
         None => Point::centre(),
     };
     let at_least = |a: &Expr, b: &Expr| Condition::at_least(tidy(&(a.clone() - b.clone())), Expr::zero());
-    let heights = [at_least(&inner.floor, &outer.floor), at_least(&inner.top, &outer.top)];
+    let deepest = inner.thread.as_ref().map_or(&inner.floor, |t| &t.bottom);
+    let heights = [at_least(deepest, &outer.floor), at_least(&inner.top, &outer.top)];
+    if outer.thread.is_some() {
+        return same_walls(outer, there);
+    }
     let far = within_disc(&offset, &tidy(&(outer.outer.clone() - inner.outer.clone())));
     let keeps_inner = match (shape, &there.shape) {
         (Shape::Hole { .. }, _) => Condition::True,
         (Shape::Boss { .. }, Shape::Boss { .. }) | (Shape::Ring { .. }, Shape::Ring { .. }) => {
             within_disc(&offset, &tidy(&(inner.inner.clone() - outer.inner.clone())))
         }
-        (Shape::Boss { .. } | Shape::Ring { .. }, _) => Condition::False,
+        (Shape::Boss { .. } | Shape::Ring { .. } | Shape::Thread { .. }, _) => Condition::False,
     };
     let far = if matches!(shape, Shape::Boss { .. }) { Condition::True } else { far };
     Condition::all(heights.into_iter().chain([far, keeps_inner]))
@@ -475,7 +485,18 @@ fn same_walls(outer: &Solid, there: &MadeThere) -> Condition {
         same.map_or(Condition::False, |w| equal(&w.radius, &wall.radius))
     });
     let top = Condition::at_least(tidy(&(inner.top.clone() - outer.top.clone())), Expr::zero());
-    Condition::all(walls.chain([equal(&inner.floor, &outer.floor), top]))
+    let threads = match (&outer.thread, &inner.thread) {
+        (None, None) => Condition::True,
+        (Some(a), Some(b)) if a.inside == b.inside => Condition::all([
+            equal(&a.pitch, &b.pitch),
+            equal(&a.hand, &b.hand),
+            equal(&outer.inner, &inner.inner),
+            equal(&outer.outer, &inner.outer),
+            Condition::at_least(tidy(&(b.bottom.clone() - a.bottom.clone())), Expr::zero()),
+        ]),
+        (Some(_) | None, _) => Condition::False,
+    };
+    Condition::all(walls.chain([equal(&inner.floor, &outer.floor), top, threads]))
 }
 
 /// The calls at one place clear it one after another, each from what the one before has cleared.

@@ -114,6 +114,15 @@ fn possible(context: &mut Context<'_>, scope: &Scope, feature: &Feature) {
             ];
             (floor, top, Condition::all(sizes))
         }
+        Shape::Thread { major, minor, pitch, floor, bottom, top, .. } => {
+            let sizes = [
+                Condition::greater(minor.clone(), zero()),
+                Condition::greater(major.clone(), minor.clone()),
+                Condition::greater(pitch.clone(), zero()),
+                Condition::at_most(bottom.clone(), floor.clone()),
+            ];
+            (floor, top, Condition::all(sizes))
+        }
         Shape::Ring { outer, inner, floor, top } => {
             let sizes =
                 [Condition::greater(inner.clone(), zero()), Condition::greater(outer.clone(), inner.clone())];
@@ -196,6 +205,9 @@ fn shape_exprs(shape: &Shape) -> Vec<&Expr> {
         }
         Shape::Boss { diameter, blank, floor, top } => vec![diameter, blank, floor, top],
         Shape::Ring { outer, inner, floor, top } => vec![outer, inner, floor, top],
+        Shape::Thread { major, minor, pitch, hand, floor, bottom, top, .. } => {
+            vec![major, minor, pitch, hand, floor, bottom, top]
+        }
     }
 }
 

@@ -26,6 +26,7 @@ mod safe;
 mod scope;
 mod shape;
 mod spiral;
+mod thread;
 pub(crate) mod tidy;
 mod turns;
 mod walk;
@@ -390,7 +391,17 @@ impl Context<'_> {
     /// Floor and wall meet in a sharp corner: only a flat end leaves one.
     fn flat_end(&mut self, feature: &Feature, promise: &Promise, because: Span) {
         let called = self.events.iter().any(|e| matches!(e, Event::Call(..)));
-        if called || !matches!(promise, Promise::Sized | Promise::Cleared) || self.cuts_with_flat_ends() {
+        if called {
+            return;
+        }
+        let thread = matches!(feature.shape, borewright_motion::Shape::Thread { .. });
+        let cutting = self.moves().into_iter().filter(|m| m.path != walk::Path::Rapid);
+        if cutting.into_iter().any(|m| thread::cuts(self, &m) != thread) {
+            let why = "a thread is made by a thread cutter, and everything else by another";
+            let id = format!("{}/{}/kind", promise.name(), feature.name);
+            self.refuse(Draft::new(Kind::Teeth, id, why).serving(promise, because), because);
+        }
+        if thread || !matches!(promise, Promise::Sized | Promise::Cleared) || self.cuts_with_flat_ends() {
             return;
         }
         let why = format!("a flat end reaches into the corner between wall and floor of `{}`", feature.name);
@@ -418,6 +429,12 @@ impl Context<'_> {
 
     fn feature(&mut self, solid: &Solid, promise: &Promise, because: Span) {
         match promise {
+            Promise::Sized | Promise::Cleared if solid.thread.is_some() => {
+                thread::sized(self, solid, promise, because);
+            }
+            Promise::Climb | Promise::Conventional if solid.thread.is_some() => {
+                thread::side(self, solid, promise, because);
+            }
             Promise::Sized => turns::oblige(self, solid, promise, because),
             Promise::Cleared => cover::oblige(self, solid, promise, because),
             Promise::Smooth => joints::smooth(self, solid, promise, because),

@@ -54,7 +54,9 @@ fn one_move(context: &mut Context<'_>, m: &Move) {
     }
     if m.path != Path::Rapid {
         descent(context, m);
-        flutes(context, m);
+        if !super::thread::cuts(context, m) {
+            flutes(context, m);
+        }
     }
     shank(context, m);
 }
@@ -255,6 +257,9 @@ fn descent(context: &mut Context<'_>, m: &Move) {
     let allowed = if vertical {
         let may = Condition::at_least(Expr::symbol(&Field::Plunges.symbol()), Expr::from(1));
         Condition::all([may, shallow(context, m, to).0])
+    } else if super::thread::cuts(context, m) {
+        // Teeth that follow the thread cut sideways, not downwards.
+        Condition::any(context.solids().iter().map(|s| super::thread::keeps(s, m)).collect::<Vec<_>>())
     } else {
         let ramp = demanded(context, m, Field::Ramp).unwrap_or_else(Expr::zero);
         let slope = if ramp == Expr::zero() { Expr::zero() } else { ramp.call(Function::Tan) };

@@ -330,6 +330,26 @@ impl Scope {
         }
     }
 
+    /// Whether an expression has whole values only, by its looks.
+    pub(crate) fn is_whole(&self, expr: &Expr) -> bool {
+        match expr.node() {
+            Node::Number(number) => number.is_whole(),
+            Node::Symbol(symbol) => {
+                let known = self.variables.iter().rev().find(|v| v.symbol == *symbol);
+                known.is_some_and(|v| v.sort == Sort::Whole)
+            }
+            Node::Add(a, b) | Node::Sub(a, b) | Node::Mul(a, b) | Node::Min(a, b) | Node::Max(a, b) => {
+                self.is_whole(a) && self.is_whole(b)
+            }
+            Node::Neg(a) => self.is_whole(a),
+            Node::If(_, a, b) => self.is_whole(a) && self.is_whole(b),
+            Node::Call(f, _) => {
+                matches!(f, borewright_motion::Function::Ceil | borewright_motion::Function::Floor)
+            }
+            Node::Pi | Node::Div(..) => false,
+        }
+    }
+
     /// Bounds by reading ranges alone; `None` where there is none.
     pub(crate) fn bounds(&self, expr: &Expr) -> (Option<Rational>, Option<Rational>) {
         match expr.node() {
@@ -348,9 +368,17 @@ impl Scope {
                 (a.zip(d).map(|(a, d)| a - d), b.zip(c).map(|(b, c)| b - c))
             }
             Node::Pi => (Some(Rational::from(3)), Some(Rational::from(4))),
-            Node::Mul(..) | Node::Div(..) | Node::Call(..) | Node::Min(..) | Node::Max(..) | Node::If(..) => {
-                (None, None)
+            Node::Max(a, b) => {
+                let ((a, b), (c, d)) = (self.bounds(a), self.bounds(b));
+                // One known lower end is enough.
+                (a.clone().max(c.clone()), b.zip(d).map(|(b, d)| b.max(d)))
             }
+            Node::Min(a, b) => {
+                let ((a, b), (c, d)) = (self.bounds(a), self.bounds(b));
+                let least = |b: Rational| d.clone().map_or(b.clone(), |d| d.min(b));
+                (a.zip(c).map(|(a, c)| a.min(c)), b.map(least).or(d.clone()))
+            }
+            Node::Mul(..) | Node::Div(..) | Node::Call(..) | Node::If(..) => (None, None),
         }
     }
 

@@ -40,8 +40,25 @@ pub(crate) struct Solid {
     pub outer: Expr,
     /// What is air before: a disc, or all outside a disc.
     pub air: Option<Air>,
+    /// Of a thread.
+    pub thread: Option<Thread>,
     /// Where it is written.
     pub span: Span,
+}
+
+/// What a thread is besides its walls.
+#[derive(Debug, Clone)]
+pub(crate) struct Thread {
+    /// In a hole, or on a boss.
+    pub inside: bool,
+    /// From one turn of the groove to the next.
+    pub pitch: Expr,
+    /// 1 where a counterclockwise turn goes up, -1 where it goes down.
+    pub hand: Expr,
+    /// Z below which nothing may go.
+    pub bottom: Expr,
+    /// On this side of it no tooth bites.
+    pub free: Wall,
 }
 
 /// Air that is there before the routine.
@@ -83,6 +100,7 @@ impl Solid {
             inner,
             outer,
             air,
+            thread: None,
             span: feature.span,
         };
         match &feature.shape {
@@ -108,6 +126,18 @@ impl Solid {
                 };
                 let walls = vec![wall(false, diameter, "wall")];
                 solid(walls, floor, top, half(diameter), half(blank), Some(air))
+            }
+            Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top } => {
+                let (there, deep) = if *inside { (minor, major) } else { (major, minor) };
+                let (radius, bottom_air) = (half(there), bottom.clone());
+                let (centre, top_air) = (centre.clone(), top.clone());
+                let air = Air { inside: *inside, centre, radius, floor: bottom_air, top: top_air };
+                let (hand, bottom, pitch) = (scope.inline_once(hand), bottom.clone(), pitch.clone());
+                let free = wall(*inside, there, "wall");
+                let thread = Thread { inside: *inside, pitch, hand, bottom, free };
+                let walls = vec![wall(*inside, deep, "wall")];
+                let made = solid(walls, floor, top, half(minor), half(major), Some(air));
+                Self { thread: Some(thread), ..made }
             }
             Shape::Ring { outer, inner, floor, top } => {
                 let walls = vec![wall(true, outer, "outer wall"), wall(false, inner, "inner wall")];

@@ -15,6 +15,10 @@ use crate::Kind;
 pub(crate) fn oblige(context: &mut Context<'_>, name: &str, promise: &Promise, because: Span) {
     let all = context.solids();
     let one = context.motion.made.len() == 1;
+    if all.iter().any(|s| s.thread.is_some()) {
+        super::thread::within(context, &all, promise, because);
+        return;
+    }
     for m in context.moves() {
         // Rapid moves below the top face are held to air by a rule of their own.
         if m.path == Path::Rapid {
@@ -31,7 +35,7 @@ pub(crate) fn oblige(context: &mut Context<'_>, name: &str, promise: &Promise, b
 }
 
 /// The way of a move, where its ends are known, with the heights of both.
-fn course(m: &Move) -> Option<(Course<'_>, &Expr, &Expr)> {
+pub(crate) fn course(m: &Move) -> Option<(Course<'_>, &Expr, &Expr)> {
     let (Some(from), Some(to)) = (&m.from.xy, &m.to.xy) else { return None };
     let (high, low) = (height(&m.from)?, height(&m.to)?);
     // The start has been looked at where it is the end of a cut at this height.
@@ -40,12 +44,12 @@ fn course(m: &Move) -> Option<(Course<'_>, &Expr, &Expr)> {
 }
 
 /// All of the move is on or above that height.
-fn above(top: &Expr, high: &Expr, low: &Expr) -> Condition {
+pub(crate) fn above(top: &Expr, high: &Expr, low: &Expr) -> Condition {
     let above = |z: &Expr| Condition::at_least(z.clone(), top.clone());
     if high == low { above(low) } else { Condition::all([above(high), above(low)]) }
 }
 
-fn walls(context: &mut Context<'_>, solid: &Solid, promise: &Promise, because: Span, m: &Move) {
+pub(crate) fn walls(context: &mut Context<'_>, solid: &Solid, promise: &Promise, because: Span, m: &Move) {
     let Some((course, high, low)) = course(m) else { return };
     let free = above(&solid.top, high, low);
     if free == Condition::True {
@@ -66,7 +70,7 @@ fn side(inside: bool) -> &'static str {
     if inside { "inside" } else { "outside" }
 }
 
-fn floor(context: &mut Context<'_>, solid: &Solid, promise: &Promise, because: Span, m: &Move) {
+pub(crate) fn floor(context: &mut Context<'_>, solid: &Solid, promise: &Promise, because: Span, m: &Move) {
     let Some((course, high, low)) = course(m) else { return };
     if !course.sloped {
         return;

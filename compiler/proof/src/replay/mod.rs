@@ -6,6 +6,7 @@
 
 mod deep;
 mod joint;
+mod lead;
 mod look;
 mod matters;
 mod measure;
@@ -103,6 +104,8 @@ fn find(look: &Look<'_>) -> Finding {
         Some(ConcreteCheck::PlungeInMetal) => plunge::check(look),
         Some(ConcreteCheck::DeepCut) => deep::check(look),
         Some(ConcreteCheck::WrongSide) => side::check(look),
+        Some(ConcreteCheck::OffLead) => lead::off(look),
+        Some(ConcreteCheck::ThreadShort) => lead::short(look),
         None => plain::check(look),
     }
 }

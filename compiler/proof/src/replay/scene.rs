@@ -23,6 +23,9 @@ pub(super) struct Cutter {
     /// Half the diameter of what does not cut at its end.
     pub dead: Interval,
     pub plunges: bool,
+    /// Of a thread cutter: teeth in a row, and the middle of the lowest above the end.
+    pub rows: f64,
+    pub nose: f64,
 }
 
 /// How a move goes.
@@ -75,6 +78,8 @@ pub(super) struct Body {
     pub boss: bool,
     /// The inner disc is air (a pilot), not metal that stays.
     pub hollow: bool,
+    /// Of a thread: its pitch, negative of a left-hand one.
+    pub lead: Option<Interval>,
 }
 
 /// A round hole that is there.
@@ -205,12 +210,21 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
         Shape::Boss { diameter, blank, floor, top } => {
             (vec![wall(false, r(diameter)?, "wall")], r(diameter)?, r(blank)?, floor, top)
         }
+        Shape::Thread { inside, major, minor, floor, top, .. } => {
+            let deep = if *inside { major } else { minor };
+            (vec![wall(*inside, r(deep)?, "wall")], r(minor)?, r(major)?, floor, top)
+        }
         Shape::Ring { outer, inner, floor, top } => {
             let walls = vec![wall(true, r(outer)?, "outer wall"), wall(false, r(inner)?, "inner wall")];
             (walls, r(inner)?, r(outer)?, floor, top)
         }
     };
+    let lead = match &feature.shape {
+        Shape::Thread { pitch, hand, .. } => Some(n(pitch)? * n(hand)?),
+        Shape::Hole { .. } | Shape::Boss { .. } | Shape::Ring { .. } => None,
+    };
     Some(Body {
+        lead,
         name: feature.name.clone(),
         centre,
         walls,
@@ -218,8 +232,8 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
         outer,
         floor: n(floor)?,
         top: n(top)?,
-        boss: matches!(feature.shape, Shape::Boss { .. }),
-        hollow: matches!(feature.shape, Shape::Hole { .. }),
+        boss: matches!(feature.shape, Shape::Boss { .. } | Shape::Thread { inside: false, .. }),
+        hollow: matches!(feature.shape, Shape::Hole { .. } | Shape::Thread { inside: true, .. }),
     })
 }
 
@@ -231,6 +245,8 @@ fn cutter(field: &dyn Fn(Field) -> Option<Interval>) -> Option<Cutter> {
         flutes: field(Field::Flutes).unwrap_or(Interval::new(0.0, f64::INFINITY)),
         dead: field(Field::Dead).map_or(Interval::new(0.0, radius.hi), half),
         plunges: field(Field::Plunges).is_none_or(|p| p.hi >= 1.0),
+        rows: field(Field::Rows).map_or(1.0, |n| n.lo),
+        nose: field(Field::Nose).map_or(0.0, |n| n.lo),
     })
 }
 

@@ -71,6 +71,9 @@ const OF_THE_MOVES: &[Kind] = &[
     Kind::Joint,
     Kind::Dwell,
     Kind::Side,
+    Kind::Lead,
+    Kind::Turns,
+    Kind::Teeth,
     Kind::Web,
     Kind::Argument,
     Kind::Requirement,
@@ -280,7 +283,9 @@ fn usual(motion: &Motion, field: Field) -> Expr {
         Field::Dead => of(Field::Diameter),
         Field::Ramp | Field::Plunges | Field::Corner | Field::Wear => Expr::zero(),
         Field::Teeth => Expr::from(3),
-        Field::Pocket | Field::Hand => Expr::from(1),
+        Field::Pocket | Field::Hand | Field::Rows => Expr::from(1),
+        Field::Pitch | Field::Tooth => Expr::from(1),
+        Field::Nose => of(Field::Pitch) / Expr::from(2),
     };
     match (field, bound) {
         (Field::Reach, Some(bound)) => bound.max(of(Field::Flutes)),

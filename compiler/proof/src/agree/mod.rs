@@ -430,7 +430,9 @@ impl Agreement<'_> {
         required.extend(facts.iter().cloned());
         for case in cases(goal) {
             let all: Vec<Condition> = required.iter().chain(&case.facts).cloned().collect();
-            let sets = [related(&all, &case.goal), near(&all, &case.goal)];
+            // What the text itself has made sure of is often enough, and easier without a second bound for each value.
+            let own: Vec<Condition> = facts.iter().chain(&case.facts).cloned().collect();
+            let sets = [near(&own, &case.goal), related(&all, &case.goal), near(&all, &case.goal)];
             self.settled(kind, why, span, &all, &case.goal, &sets);
         }
     }

@@ -146,7 +146,7 @@ fn traced(
         let call = call(motion, machine, file, sizes, &controller);
         format!("%\nO1\n{units} G17 G40 G80 G90 G94 G43 H1\nS1000 M3\n{call}\nM30\n%\n")
     } else {
-        file.text.clone()
+        unworn(&file.text, machine)
     };
     let (program, _) = read(borewright_base::FileId(0), &text);
     let with: Vec<&EmittedFile> = if file.interface.called { vec![file] } else { others.iter().collect() };
@@ -160,6 +160,15 @@ fn traced(
         ..RunOptions::default()
     };
     run(&program, &controller, &options)
+}
+
+/// The text, with the wear of all cutters set to nothing before it begins.
+fn unworn(text: &str, machine: &Machine) -> String {
+    let Some(kept) = machine.variables.wear else { return text.to_owned() };
+    let set: Vec<String> = (kept.0..=kept.1).map(|number| format!("#{number}=0.\n")).collect();
+    let head = text.find('O').map_or(0, |at| at + text.get(at..).and_then(|t| t.find('\n')).unwrap_or(0) + 1);
+    let (head, rest) = text.split_at(head.min(text.len()));
+    format!("{head}{}{rest}", set.concat())
 }
 
 fn call(

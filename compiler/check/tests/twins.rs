@@ -387,7 +387,7 @@ fn a_tool_list_holds_possible_cutters() {
         ("cutter x = flat(pocket: 2, diameter: 8mm, flutes: 20mm, flutes: 21mm)", "N0232"),
         ("cutter x = flat(pocket: 2, diameter: 8mm, flutes: 20mm, flute: 21mm)", "N0234"),
         ("cutter x = round(pocket: 2, diameter: 8mm, flutes: 20mm)", "N0240"),
-        ("cutter x = thread(pocket: 2, diameter: 8mm, pitch: 2mm)", "N0290"),
+        ("cutter x = thread(pocket: 2, diameter: 8mm, pitch: 2mm)", "N0231"),
         ("cutter x = flat(pocket: 2.5, diameter: 8mm, flutes: 20mm)", "N0215"),
     ];
     for (bad, code) in cases {

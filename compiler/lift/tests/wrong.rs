@@ -58,7 +58,7 @@ fn job(machine: &str, form: Form) -> Case {
     Case { motion, machine, file, with: files.into_iter().map(|f| f.text).collect() }
 }
 
-const NARROW: &str = "IF [[#20+0.2-#11] GT 0.0001] GOTO 121 (CUTTER TOO WIDE FOR PILOT)\n";
+const NARROW: &str = "IF [[#20+0.2-#11] GT 0.0001] GOTO 116 (CUTTER TOO WIDE FOR PILOT)\n";
 const START: &str = "G17 G40 G80 G90 G94\nG91 G28 Z0.\nG90\nG0 X#24 Y#25\nG0 Z#3\n";
 const LEAD: &str = "G3 X#15 Y#16 I#4 J#5 (LEAD IN)\n";
 const END: &str = "G#28 G#29 G#30 (MODES OF THE CALLER)\nM99\n";
@@ -74,9 +74,9 @@ fn guards_and_alarms_stand_where_they_belong_and_say_what_the_author_wrote() {
         ("two alarms the other way round", &[("N105 #3000=5", "N105 #3000=7")]),
         (
             "an alarm with other words",
-            &[("N121 #3000=21 (CUTTER TOO WIDE", "N121 #3000=21 (CUTTER TOO LONG")],
+            &[("N116 #3000=16 (CUTTER TOO WIDE", "N116 #3000=16 (CUTTER TOO LONG")],
         ),
-        ("an alarm without words", &[("N121 #3000=21 (CUTTER TOO WIDE FOR PILOT)", "N121 #3000=21")]),
+        ("an alarm without words", &[("N116 #3000=16 (CUTTER TOO WIDE FOR PILOT)", "N116 #3000=16")]),
         ("an alarm in the middle", &[(LEAD, &format!("{LEAD}#3000=30 (HA)\n"))]),
         ("compensation to the right goes through", &[("[#4007 NE 40]", "[#4007 EQ 41]")]),
         ("compensation to the left goes through", &[("[#4007 NE 40]", "[#4007 EQ 42]")]),

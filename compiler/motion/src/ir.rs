@@ -366,9 +366,10 @@ impl Shape {
     #[must_use]
     pub fn top(&self) -> &Expr {
         match self {
-            Self::Hole { top, .. } | Self::Boss { top, .. } | Self::Ring { top, .. } | Self::Thread { top, .. } => {
-                top
-            }
+            Self::Hole { top, .. }
+            | Self::Boss { top, .. }
+            | Self::Ring { top, .. }
+            | Self::Thread { top, .. } => top,
         }
     }
 }

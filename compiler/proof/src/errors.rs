@@ -221,15 +221,11 @@ fn advice(kind: Kind) -> Option<&'static str> {
         }
         Kind::Dwell => "leave the wall before anything stops, waits or moves in Z alone",
         Kind::Side => "inside a hole, climb is `ccw`; around a boss it is `cw`",
-        Kind::Lead => {
-            "a full turn gains one pitch, a half circle from the axis a quarter of it; right hand goes up counterclockwise"
-        }
-        Kind::Turns => {
-            "begin lower, or go round more often: a turn for each pitch that the rows do not reach"
-        }
+        Kind::Lead => "a full turn gains one pitch, a half circle that begins in the axis a quarter of it",
+        Kind::Turns => "begin lower, or go round more often: one turn for each pitch beyond the rows",
         Kind::Teeth => "demand it of the cutter: `cutter thread with pitch == ..., tooth >= ...`",
         Kind::Feature => {
-            "require that the floor lies below the top face, and that no hole before is wider than the wall"
+            "require the floor below the top face, and no hole before that is wider than the wall"
         }
         Kind::Web => "move the places apart, or make them smaller",
         Kind::Argument | Kind::Requirement => {
@@ -243,9 +239,7 @@ fn advice(kind: Kind) -> Option<&'static str> {
         Kind::Spindle => "state `spindle cw ...` above the first call in this block",
         Kind::Travel => "raise `travel z`, or give the call a lower clearance",
         Kind::Stop => "put the `stop` between two `with` blocks",
-        Kind::Tool => {
-            "correct the tool's line: reach is at least flutes, dead at most the diameter, hand right or left"
-        }
+        Kind::Tool => "correct the tool's line: reach at least flutes, dead at most diameter, right or left",
         Kind::Admitted
         | Kind::Refused
         | Kind::SameDefault

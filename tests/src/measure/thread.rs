@@ -71,8 +71,8 @@ fn beside(feature: &Feature, lead: f64, steps: &[Step], tolerance: Tolerance, fa
         let off = (off - (off / lead).round() * lead).abs();
         // Where a rounded path is near the axis its angle is worth little.
         let Shape::Thread { minor, .. } = feature.shape else { return };
-        let slack =
-            tolerance.length * (4.0 + lead.abs() / (minor - steps[i].cutter.diameter).abs().max(0.01));
+        let Some(step) = steps.get(i) else { continue };
+        let slack = tolerance.length * (4.0 + lead.abs() / (minor - step.cutter.diameter).abs().max(0.01));
         if off > slack {
             faults.add(Rule::Lead, Some(i), off.max(deep.min(off)));
         }
@@ -116,7 +116,8 @@ fn turns(
     let slack = 2.0 * tolerance.length;
     let low = heights.first().map_or(f64::INFINITY, |z| z - pitch - whole);
     let high = heights.last().map_or(f64::INFINITY, |z| feature.top - pitch / 2.0 - z);
-    let gap = heights.windows(2).map(|w| w[1] - w[0] - pitch).fold(0.0, f64::max);
+    let gap =
+        heights.iter().zip(heights.iter().skip(1)).map(|(low, high)| high - low - pitch).fold(0.0, f64::max);
     let most = low.max(high).max(gap);
     if most > slack {
         faults.add(Rule::Thread, None, most);

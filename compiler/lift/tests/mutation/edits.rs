@@ -156,7 +156,7 @@ pub fn quiet(text: &str, kind: usize, random: &mut Random) -> Option<Edit> {
             }))
         }
         10 => lines.one(random, |code, _| sides_swapped(code)),
-        _ => lines.one(random, |code, random| bracketed(code, random)),
+        _ => lines.one(random, bracketed),
     }
 }
 

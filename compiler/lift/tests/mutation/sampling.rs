@@ -119,7 +119,7 @@ pub fn calls(motion: &Motion, count: usize, random: &mut Random) -> Vec<Call> {
                 call = call.with(letter, None);
             }
         }
-        if calls.len() % 2 == 0 {
+        if calls.len().is_multiple_of(2) {
             call = strained(motion, &call, random);
         }
         calls.push(call);

@@ -197,7 +197,9 @@ fn spells(token: Token<'_>, text: &str) -> bool {
 fn belongs(token: Token<'_>, class: &str) -> bool {
     match token {
         Token::Name(name) => {
-            class == "NAME" || class == "ZONE" && is_zone(name) || class == "LETTER" && name.len() == 1 && name.as_bytes()[0].is_ascii_uppercase()
+            class == "NAME"
+                || class == "ZONE" && is_zone(name)
+                || class == "LETTER" && name.len() == 1 && name.as_bytes()[0].is_ascii_uppercase()
         }
         Token::Number(..) => class == "NUMBER",
         Token::Text(_) => class == "TEXT",

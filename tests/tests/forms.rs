@@ -17,9 +17,21 @@ fn full() -> bool {
     std::env::var("BOREWRIGHT_FULL").is_ok_and(|v| v == "1")
 }
 
-/// Macros that alarm at every size: a default on an end of its range lies beyond that end rounded to the machine's
-/// decimals.
-const REFUSED: [(&str, &str); 2] = [("seal_gland", "hash-inch"), ("turbine_seat", "hash-inch")];
+/// Macros that `build` does not write as yet, since they are not proved to agree: on inch machines a default on an end
+/// of its range lies beyond that end rounded; the height of a flat turn after a helix is off by more than is printed.
+const REFUSED: [(&str, &str); 11] = [
+    ("seal_gland", "hash-inch"),
+    ("turbine_seat", "hash-inch"),
+    ("spot_face", "hash-mm"),
+    ("spot_face", "hash-inch"),
+    ("hole_and_pair", "hash-mm"),
+    ("hole_and_pair", "hash-inch"),
+    ("helix_bore", "hash-mm"),
+    ("helix_bore", "hash-inch"),
+    ("hole_arc", "hash-mm"),
+    ("hole_grid", "hash-mm"),
+    ("counterbore", "hash-mm"),
+];
 
 /// Texts of one routine that serve any size.
 type Macros = BTreeMap<&'static str, Result<Vec<EmittedFile>, String>>;

@@ -71,12 +71,8 @@ fn jobs(text: &str) -> Vec<String> {
 
 fn built(text: &str, job: &str, form: Form) -> Built {
     let inch = text.contains("in/min");
-    let machine = match (form, inch) {
-        (Form::Macro, false) => "hash-mm",
-        (Form::Macro, true) => "hash-inch",
-        (Form::Blocks, false) => "blocks-mm",
-        (Form::Blocks, true) => "blocks-inch",
-    };
+    // The same machine for both forms: machines for plain blocks write a full turn as two halves.
+    let machine = if inch { "hash-inch" } else { "hash-mm" };
     let order = BuildOrder {
         file: "job.bore".to_owned(),
         form,

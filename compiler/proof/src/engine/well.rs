@@ -75,18 +75,22 @@ impl Well {
 
 /// What the topmost operation needs.
 fn own(terms: &mut Terms, id: TermId) -> Cond {
-    let zero = Rational::ZERO;
-    match terms.get(id).clone() {
-        Term::Div(_, b) => compare(terms, Relation::NotEqual, b, zero),
-        Term::Call(Function::Sqrt, a) => compare(terms, Relation::GreaterEqual, a, zero),
+    let needed = domain(terms, id);
+    Cond::all(needed.into_iter().map(|(relation, a, value)| compare(terms, relation, a, value)))
+}
+
+/// How the parts of the topmost operation must stand to numbers for it to have a value.
+pub(super) fn domain(terms: &mut Terms, id: TermId) -> Vec<(Relation, TermId, Rational)> {
+    match *terms.get(id) {
+        Term::Div(_, b) => vec![(Relation::NotEqual, b, Rational::ZERO)],
+        Term::Call(Function::Sqrt, a) => vec![(Relation::GreaterEqual, a, Rational::ZERO)],
         Term::Call(Function::Tan, a) => {
             let cosine = terms.intern(Term::Call(Function::Cos, a));
-            compare(terms, Relation::NotEqual, cosine, zero)
+            vec![(Relation::NotEqual, cosine, Rational::ZERO)]
         }
-        Term::Call(Function::Acos, a) => Cond::all([
-            compare(terms, Relation::GreaterEqual, a, Rational::from(-1)),
-            compare(terms, Relation::LessEqual, a, Rational::ONE),
-        ]),
+        Term::Call(Function::Acos, a) => {
+            vec![(Relation::GreaterEqual, a, Rational::from(-1)), (Relation::LessEqual, a, Rational::ONE)]
+        }
         Term::Number(_)
         | Term::Pi
         | Term::Var(_)
@@ -97,7 +101,7 @@ fn own(terms: &mut Terms, id: TermId) -> Cond {
         | Term::Call(..)
         | Term::Min(..)
         | Term::Max(..)
-        | Term::If(..) => Cond::True,
+        | Term::If(..) => Vec::new(),
     }
 }
 

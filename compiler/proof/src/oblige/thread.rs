@@ -311,19 +311,9 @@ fn whole_pitches(scope: &Scope, gained: &Expr, pitch: &Expr) -> bool {
     }
     // A hand that is a parameter chooses between two values: each by itself.
     let side = |first: bool| {
-        gained.map(&|e| match e.node() {
-            Node::If(_, a, b) => Some(if first { a.clone() } else { b.clone() }),
-            Node::Number(_)
-            | Node::Pi
-            | Node::Symbol(_)
-            | Node::Add(..)
-            | Node::Sub(..)
-            | Node::Mul(..)
-            | Node::Div(..)
-            | Node::Neg(_)
-            | Node::Call(..)
-            | Node::Min(..)
-            | Node::Max(..) => None,
+        gained.map(&|e| {
+            let Node::If(_, a, b) = e.node() else { return None };
+            Some(if first { a.clone() } else { b.clone() })
         })
     };
     [side(true), side(false)].iter().all(|e| is_whole_pitches(scope, e, &pitch))

@@ -2,12 +2,13 @@
 
 use std::collections::BTreeSet;
 
-use borewright_motion::{Function, Relation};
+use borewright_motion::Relation;
 use borewright_number::Rational;
 
 use super::lines::{End, Label, Line, Summand, summand};
 use super::{Spelling, Term, TermId};
 use crate::engine::term::Cond;
+use crate::engine::well::domain;
 
 /// A comparison of two terms a and b: its label, the relation, and whether it is written as one of b and a.
 type Known = (Label, Relation, bool);
@@ -186,38 +187,14 @@ impl Spelling {
                 needs.extend(self.needs_of_term(part));
             }
         }
-        let zero = self.store.terms.number(Rational::ZERO);
-        match term {
-            Term::Div(_, b) if self.store.terms.as_number(b).is_none_or(Rational::is_zero) => {
-                needs.insert(Cond::Compare(Relation::NotEqual, b, zero));
-            }
-            Term::Call(Function::Sqrt, a) => {
-                needs.insert(Cond::Compare(Relation::GreaterEqual, a, zero));
-            }
-            Term::Call(Function::Tan, a) => {
-                let cosine = self.store.terms.intern(Term::Call(Function::Cos, a));
-                needs.insert(Cond::Compare(Relation::NotEqual, cosine, zero));
-            }
-            Term::Call(Function::Acos, a) => {
-                let (least, most) =
-                    (self.store.terms.number(Rational::from(-1)), self.store.terms.number(Rational::ONE));
-                needs.insert(Cond::And(vec![
-                    Cond::Compare(Relation::GreaterEqual, a, least),
-                    Cond::Compare(Relation::LessEqual, a, most),
-                ]));
-            }
-            Term::Number(_)
-            | Term::Pi
-            | Term::Var(_)
-            | Term::Add(..)
-            | Term::Sub(..)
-            | Term::Mul(..)
-            | Term::Div(..)
-            | Term::Neg(_)
-            | Term::Call(..)
-            | Term::Min(..)
-            | Term::Max(..)
-            | Term::If(..) => {}
+        // The checker reads division by a number as a product.
+        let plain = matches!(term, Term::Div(_, b)
+            if self.store.terms.as_number(b).is_some_and(|number| !number.is_zero()));
+        let terms = &mut self.store.terms;
+        let own = domain(terms, id).into_iter();
+        let own = Cond::all(own.map(|(relation, a, value)| Cond::Compare(relation, a, terms.number(value))));
+        if own != Cond::True && !plain {
+            needs.insert(own);
         }
         self.needs.insert(id, needs.clone());
         needs

@@ -47,7 +47,8 @@ fn spelled(c: char) -> &'static str {
         'ß' => "SS",
         'é' | 'è' | 'ê' | 'É' => "E",
         'á' | 'à' | 'â' => "A",
-        '\'' | '’' => "",
+        // Marks of quotation are no gap in a word.
+        '\'' | '’' | '`' => "",
         // Two clauses stay two.
         ';' => ",",
         _ => " ",

@@ -55,6 +55,9 @@ pub enum Lemma {
     /// the value a + (b - a) * i / n and the one before it lie between a and b, in order, and are at most
     /// s apart.
     Passes,
+    /// The arcs of a turn of a spiral never come nearer to its centre than a distance above zero. An obligation of
+    /// its own says so of every arc of every turn.
+    Nearest,
 }
 
 /// One hypothesis.

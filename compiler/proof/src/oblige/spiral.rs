@@ -23,7 +23,7 @@ use super::tidy::tidy;
 use super::turns::{Ring, Round};
 use super::walk::{Path, Turns, flat};
 use super::{At, Context, Draft, Move, height};
-use crate::Kind;
+use crate::{Hypothesis, HypothesisKind, Kind, Lemma};
 
 /// Arcs that follow each other once round a centre.
 struct Spiral {
@@ -124,32 +124,38 @@ fn round(
     // A growing spiral is nearest to the centre on its first arc and farthest from it on its last.
     let least = tidy(&(arms.first()?.radius.clone() - arms.first()?.off.clone()));
     let greatest = tidy(&(arms.last()?.radius.clone() + arms.last()?.off.clone()));
-    let mut goals: Vec<(Draft, Move, Condition)> = Vec::new();
+    let clear = Condition::greater(least.clone(), Expr::zero());
+    let mut goals: Vec<(Draft, Move, Condition, Vec<Hypothesis>)> = Vec::new();
     let why =
         "each arc of the way round goes about the centre, no nearer than the first, no farther than the last";
     for (m, arm) in spiral.arcs.iter().zip(&arms) {
         let goal = Condition::all([
             within_disc(&arm.about, &tidy(&(arm.radius.clone() - least.clone()))),
             within_disc(&arm.about, &tidy(&(greatest.clone() - arm.radius.clone()))),
-            Condition::greater(least.clone(), Expr::zero()),
+            clear.clone(),
         ]);
         let m = whole(m);
-        goals.push((draft(Kind::Standing, &site("round", &m.at), why.to_owned()), m, goal));
+        goals.push((draft(Kind::Standing, &site("round", &m.at), why.to_owned()), m, goal, Vec::new()));
     }
     let why = "the arcs go once round";
+    let kind = HypothesisKind::Lemma(Lemma::Nearest);
+    let nearest = Hypothesis { condition: clear, kind, span: None };
     for begin in &spiral.begins {
         let parts = once_round(spiral, begin, &last, centre, &least)?;
         // Each by itself: together their cases would be many.
         for goal in parts.into_iter().filter(|goal| *goal != Condition::True) {
             let closes = draft(Kind::Standing, &site("closes", &begin.at), why.to_owned());
-            goals.push((closes, begin.clone(), goal));
+            let facts = begin.at.turns.facts().into_iter().chain([nearest.clone()]).collect();
+            goals.push((closes, begin.clone(), goal, facts));
         }
     }
-    if !goals.iter().all(|(_, m, goal)| context.holds_at_sample(&m.at, goal)) {
+    if !goals.iter().all(|(_, m, goal, _)| context.holds_at_sample(&m.at, goal)) {
         // Arcs that follow each other for some other reason.
         return None;
     }
-    goals.into_iter().for_each(|(draft, m, goal)| context.add(draft, &m.at, goal));
+    for (draft, m, goal, facts) in goals {
+        context.add_with(draft, &m.at.scope, &facts, m.at.span, goal);
+    }
     let z = height(&first.to)?.clone();
     let known = context.scope.clone();
     let plain = |e: &Expr| tidy(&first.at.scope.inline_beyond(&known, e));

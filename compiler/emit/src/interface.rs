@@ -1,5 +1,7 @@
 //! What the numbers and variables of a text stand for: what it is compared by with its motion.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use borewright_base::Span;
 use borewright_machine::Machine;
 use borewright_motion::{Clause, Motion, Parameter, Requirement, Symbol};
@@ -18,6 +20,10 @@ pub(crate) struct MacroParts<'a> {
     pub(crate) alarms: Vec<(u32, Option<Span>)>,
     /// The most that a guard allows for the control's rounding, in the machine's unit.
     pub(crate) slack: Option<Rational>,
+    /// By which part a step of each counter may be longer than asked.
+    pub(crate) longer: BTreeMap<Symbol, Rational>,
+    /// Parameters that come as the number of a table's row.
+    pub(crate) rows: BTreeSet<Symbol>,
     /// The height that a job travels at.
     pub(crate) travel: Option<Parameter>,
     pub(crate) settings: &'a Settings,
@@ -31,8 +37,7 @@ pub(crate) fn of_macro(motion: &Motion, machine: &Machine, parts: MacroParts<'_>
     let tolerance = Tolerance {
         // More than the slack itself: the decimals of pi in a text are not all of it.
         guard: parts.slack.map_or(Rational::ZERO, |slack| machine.millimetres(&slack) * percent(110)),
-        // Steps are counted for a way that is shorter by at most two thousandths.
-        count: Rational::ratio(1, 498).unwrap_or(Rational::ZERO),
+        counts: parts.longer,
         ..Tolerance::default()
     };
     Interface {
@@ -44,6 +49,7 @@ pub(crate) fn of_macro(motion: &Motion, machine: &Machine, parts: MacroParts<'_>
         reach: Some(['X', 'Y'].map(|axis| macros::farthest(machine, axis))),
         alarms: parts.alarms,
         demanded: demanded(motion, parts.travel.as_ref()),
+        rows: parts.rows,
         travel: parts.travel,
         wear: Vec::new(),
         tolerance,

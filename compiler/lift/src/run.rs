@@ -277,7 +277,13 @@ impl<'a> Runner<'a> {
             Effect::Require { condition, fault } => self.require(state, &condition.0, &fault, span)?,
             // These stand in the registers, and so in the state of every act.
             Effect::Speed(_) | Effect::Spindle(_) | Effect::Coolant(_) => {}
-            Effect::Select(_) | Effect::ToolChange(_) | Effect::Message(_) => {}
+            Effect::Select(_) | Effect::Message(_) => {}
+            // A changer, or the hand that changes the tool, may have moved the table.
+            Effect::ToolChange(_) => {
+                let left =
+                    |axis: &str| Term(banned(&format!("the {axis} in which the tool change leaves it")));
+                (state.registers.position.x, state.registers.position.y) = (left("X"), left("Y"));
+            }
             Effect::Move(step) => self.moved(state, &step)?,
             Effect::Dwell(seconds) => {
                 let minutes = usable(&state.bounds.settle(&seconds.0), span)? / Expr::from(60);
@@ -375,7 +381,8 @@ impl<'a> Runner<'a> {
             }
         };
         let kind = match &step.path {
-            Path::Rapid if from == to => return Ok(()),
+            // A move home is one even where the cutter is there already: where it was need not be known for it.
+            Path::Rapid if from == to && !step.during.machine_coordinates => return Ok(()),
             Path::Rapid if step.during.machine_coordinates => {
                 let [x, y, z] = &to;
                 let [before_x, before_y, _] = &from;

@@ -2,7 +2,9 @@
 //!
 //! Arithmetic is that of the reals. What a controller's rounding adds is no matter of lifting.
 
-use borewright_motion::{Condition, Expr, Function, Relation as Compare};
+use std::collections::BTreeMap;
+
+use borewright_motion::{Condition, Expr, Function, Relation as Compare, evaluate};
 use borewright_number::Rational;
 use borewright_runtime::text::{Number, Relation};
 use borewright_runtime::value::{self, Elementary, Truth, Value};
@@ -72,6 +74,14 @@ impl Term {
         Self(self.0.clone().call(function))
     }
 
+    /// Rounded to a whole number: worked out where it names nothing and no whole number is too near.
+    fn rounded(&self, function: Function) -> Self {
+        let whole = self.0.clone().call(function);
+        let known = whole.symbols().is_empty().then(|| evaluate(&whole, &BTreeMap::new()).ok());
+        let number = known.flatten().and_then(|value| value.exact().cloned());
+        Self(number.map_or(whole, Expr::number))
+    }
+
     fn unsupported(what: &str) -> Self {
         Self(banned(&format!("{what}, which is not followed")))
     }
@@ -119,8 +129,8 @@ impl Value for Term {
     fn apply(&self, function: Elementary) -> Self {
         match function {
             Elementary::Abs => self.call(Function::Abs),
-            Elementary::Floor => self.call(Function::Floor),
-            Elementary::Ceil => self.call(Function::Ceil),
+            Elementary::Floor => self.rounded(Function::Floor),
+            Elementary::Ceil => self.rounded(Function::Ceil),
             Elementary::Sqrt => self.call(Function::Sqrt),
             Elementary::Sin => self.call(Function::Sin),
             Elementary::Cos => self.call(Function::Cos),

@@ -149,10 +149,14 @@ impl Emitter<'_> {
             let Some(exact) = known(&parameter.symbol) else { continue };
             let default = parameter.default.as_ref().and_then(|d| evaluate_with(d, &known).ok());
             let left = own(&parameter.symbol).map_or(default.as_ref() == Some(&exact), |stated| !stated);
+            let rounded = self.rounded_argument(sub, parameter, &exact);
+            // A default that is a number stands in the routine as its argument would be rounded.
             if sub.interface.vacant && left && default.is_some() {
-                continue;
+                let number = parameter.default.as_ref().is_some_and(|d| d.as_number().is_some());
+                if !number || exact.exact() == Some(&rounded) {
+                    continue;
+                }
             }
-            let rounded = self.rounded_argument(parameter, &exact);
             given.push(Argument { parameter, exact, rounded });
         }
         given
@@ -179,15 +183,19 @@ impl Emitter<'_> {
         Err(Diagnostic::error(errors::WEAR, span, text).hint("leave `wear` out of the cutter"))
     }
 
-    /// In base units, as the decimals of the machine have it.
-    fn rounded_argument(&self, parameter: &Parameter, exact: &Value) -> Rational {
-        let unit = self.argument_unit(parameter.dimension);
-        let decimals = crate::macros::decimals(parameter.dimension, self.machine);
-        (exact.middle() / &unit).rounded(decimals, Rounding::Nearest) * unit
+    /// In base units, as the decimals of the machine have it, within the range that the routine takes.
+    fn rounded_argument(&self, sub: &Subprogram, parameter: &Parameter, exact: &Value) -> Rational {
+        let unit = self.argument_unit(sub, parameter);
+        let value = exact.middle() / &unit;
+        if sub.interface.rows.contains(&parameter.symbol) {
+            return value;
+        }
+        crate::macros::fitted(&value, parameter, self.machine) * unit
     }
 
-    fn argument_unit(&self, dimension: Dimension) -> Rational {
-        if dimension.length == 1 { self.machine.unit() } else { Rational::ONE }
+    fn argument_unit(&self, sub: &Subprogram, parameter: &Parameter) -> Rational {
+        let length = parameter.dimension.length == 1 && !sub.interface.rows.contains(&parameter.symbol);
+        if length { self.machine.unit() } else { Rational::ONE }
     }
 
     fn cutter_facts(&self) -> BTreeMap<Symbol, Rational> {
@@ -272,8 +280,10 @@ impl Emitter<'_> {
     ) -> Result<(), Diagnostic> {
         let mut words: Vec<(Symbol, String)> = Vec::new();
         for g in given {
-            let decimals = crate::macros::decimals(g.parameter.dimension, self.machine);
-            let value = &g.rounded / &self.argument_unit(g.parameter.dimension);
+            let row = sub.interface.rows.contains(&g.parameter.symbol);
+            let dimension = if row { Dimension::RATIO } else { g.parameter.dimension };
+            let decimals = crate::macros::decimals(dimension, self.machine);
+            let value = &g.rounded / &self.argument_unit(sub, g.parameter);
             let digits = pointed(&value, decimals);
             let tied = wear::tied(&sub.routine) == Some(&g.parameter.symbol);
             let digits = match self.worn_now().filter(|_| tied) {

@@ -5,7 +5,7 @@ use borewright_motion::{Clause, Parameter, Settling, bind};
 use borewright_number::{Interval, Rational};
 
 use super::Macro;
-use super::parameters::{farthest, range, range_values};
+use super::parameters::{farthest, range, range_values, unit};
 use crate::arithmetic::Computed;
 use crate::number::{Literal, pointed};
 use crate::{Settings, errors};
@@ -122,7 +122,9 @@ impl Macro<'_> {
         let value = computed.map_or(argument, |default| self.p.arithmetic.defaulted(argument, default));
         self.p.arithmetic.define(&parameter.symbol, value);
         let (least, greatest) = range(parameter, self.machine);
+        let unit = unit(parameter.dimension, self.machine).map_or_else(String::new, |u| format!(" {u}"));
         let text = self.fitting(&[
+            format!("{}: {least} TO {greatest}{unit}", shown(parameter)),
             format!("{}: {least} TO {greatest}", shown(parameter)),
             format!("{} OUT OF RANGE", shown(parameter)),
             "SIZE OUT OF RANGE".to_owned(),

@@ -32,7 +32,7 @@ use crate::{Arguments, Bounds, EmittedFile, Form, Settings, errors, header};
 use moves::Moves;
 use off::Off;
 use parameters::Places;
-pub(crate) use parameters::{Taken, decimals, farthest};
+pub(crate) use parameters::{Taken, decimals, farthest, fitted};
 use plan::{Planner, Sequence};
 use print::Printer;
 use scale::Scale;
@@ -48,6 +48,8 @@ pub(crate) struct Interface {
     pub(crate) vacant: bool,
     /// How far its path may be off.
     pub(crate) deviation: Deviation,
+    /// Parameters that come as the number of a table's row.
+    pub(crate) rows: BTreeSet<Symbol>,
 }
 
 /// Who runs a macro.
@@ -59,6 +61,15 @@ enum Role {
     Called,
     /// The operator, on a control that compares nothing.
     Unguarded,
+}
+
+/// What a macro is sparing of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Thrift {
+    /// What is needed again keeps its variable.
+    Work,
+    /// What is needed again is worked out again.
+    Variables,
 }
 
 /// Emits a macro.
@@ -147,6 +158,7 @@ fn travel_height(motion: &Motion, machine: &Machine) -> Parameter {
     }
 }
 
+/// Writes it so that nothing is worked out twice; where there are too few variables for that, so that it needs fewer.
 fn write_macro(
     motion: &Motion,
     machine: &Machine,
@@ -154,7 +166,24 @@ fn write_macro(
     number: Option<u32>,
     (style, role): (Arguments, Role),
 ) -> Result<(EmittedFile, Interface), Diagnostic> {
-    let scaled = in_machine_units(motion, machine)?;
+    let written = write_with(motion, machine, settings, number, (style, role, Thrift::Work));
+    match written {
+        Err(refused) if refused.code == errors::TOO_MANY_VARIABLES => {
+            write_with(motion, machine, settings, number, (style, role, Thrift::Variables))
+        }
+        Ok(_) | Err(_) => written,
+    }
+}
+
+fn write_with(
+    motion: &Motion,
+    machine: &Machine,
+    settings: &Settings,
+    number: Option<u32>,
+    (style, role, thrift): (Arguments, Role, Thrift),
+) -> Result<(EmittedFile, Interface), Diagnostic> {
+    let rows = parameters::rows(motion, machine);
+    let scaled = in_machine_units(motion, machine, &rows)?;
     let places = Places::assign(&scaled, machine, style)?;
     let mut macro_ = Macro {
         motion: &scaled,
@@ -162,13 +191,14 @@ fn write_macro(
         style,
         role,
         places,
-        p: Printer::new(machine),
+        p: Printer::new(machine, thrift),
         saved: Vec::new(),
         needed: BTreeSet::new(),
         deviation: Deviation::default(),
     };
     macro_.body(settings)?;
     let (slack, deviation) = (macro_.p.slack.clone(), macro_.deviation);
+    let longer = std::mem::take(&mut macro_.p.longer);
     let free = macro_.places.free(machine);
     let warnings = std::mem::take(&mut macro_.p.program.warnings);
     let alarms = std::mem::take(&mut macro_.p.program.raised);
@@ -182,6 +212,9 @@ fn write_macro(
     }
     header::promises(&mut w, motion);
     claims(&mut w, machine, &bounds, (style, slack.as_ref()));
+    if let Some(most) = longer.values().max() {
+        w.comment(&print::told_longer(most));
+    }
     header::assumed(&mut w, &assumptions(motion, machine, Form::Macro));
     header::cautions(&mut w);
     w.append(lines);
@@ -198,11 +231,14 @@ fn write_macro(
         style,
         alarms,
         slack,
+        longer,
+        rows,
         travel: motion.parameters.iter().find(|p| p.symbol == travel_symbol()).cloned(),
         settings,
     };
     let compared = of_macro(motion, machine, parts);
-    let interface = Interface { of, centre, vacant: style == Arguments::Letters, deviation };
+    let rows = compared.rows.clone();
+    let interface = Interface { of, centre, vacant: style == Arguments::Letters, deviation, rows };
     let file = EmittedFile {
         name,
         text,
@@ -246,15 +282,28 @@ pub(crate) fn style(
     }
 }
 
-/// The motion with its calls put in and every literal in the machine's unit.
-fn in_machine_units(motion: &Motion, machine: &Machine) -> Result<Motion, Diagnostic> {
+/// The motion with its calls put in, every literal in the machine's unit, and defaults that the machine can hold.
+fn in_machine_units(
+    motion: &Motion,
+    machine: &Machine,
+    rows: &BTreeSet<Symbol>,
+) -> Result<Motion, Diagnostic> {
     let mut inlined = motion.clone();
     inlined.body = inline_calls(&motion.body, &mut 0);
-    let mut scale = Scale::new(machine.unit());
-    if scale.unit == Rational::ONE {
-        return Ok(inlined);
+    for parameter in inlined.parameters.iter_mut().filter(|p| rows.contains(&p.symbol)) {
+        parameter.dimension = Dimension::RATIO;
     }
-    scale.motion(&inlined)
+    let mut scale = Scale::new(machine.unit());
+    if scale.unit != Rational::ONE {
+        inlined = scale.motion(&inlined)?;
+    }
+    for parameter in &mut inlined.parameters {
+        let number = parameter.default.as_ref().and_then(|d| d.as_number().cloned());
+        if let Some(number) = number {
+            parameter.default = Some(Expr::number(fitted(&number, parameter, machine)));
+        }
+    }
+    Ok(inlined)
 }
 
 /// The steps with every call replaced by what it does at each of its places.

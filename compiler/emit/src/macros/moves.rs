@@ -6,6 +6,7 @@ use borewright_base::{Diagnostic, Span};
 use borewright_motion::{Expr, Function, Node, Passes, Symbol, Way};
 use borewright_number::Interval;
 
+use super::Thrift;
 use super::off::Off;
 use super::plan::{Arc, Move, Sequence};
 use super::print::Printer;
@@ -39,15 +40,29 @@ impl Moves<'_, '_> {
         self.prepare(&sequence.moves)
     }
 
-    /// Counts the steps of these loops where that can be done before the motion begins.
+    /// Counts the steps of these loops, and of those in them, where that can be done before the motion begins.
     pub(super) fn counts(&mut self, sequence: &Sequence) -> Result<(), Diagnostic> {
         for (made, span) in &sequence.moves {
-            if let Move::Passes(passes, _) = made
-                && [&passes.from, &passes.to, &passes.by].into_iter().all(|e| self.p.can_print(e))
-            {
-                let way = self.distance(passes);
-                let count = self.count(passes, &way, *span)?;
-                self.counts.insert(passes.count.clone(), count);
+            match made {
+                Move::Passes(passes, body) => {
+                    let ends = [&passes.from, &passes.to, &passes.by];
+                    if ends.into_iter().all(|e| self.p.can_print(e)) {
+                        let way = self.distance(passes);
+                        let count = self.count(passes, &way, *span)?;
+                        self.counts.insert(passes.count.clone(), count);
+                    }
+                    if self.p.thrift == Thrift::Work {
+                        self.counts(body)?;
+                    }
+                }
+                Move::Repeat { body, .. } if self.p.thrift == Thrift::Work => self.counts(body)?,
+                Move::Repeat { .. }
+                | Move::Home
+                | Move::Rapid { .. }
+                | Move::RapidZ(_)
+                | Move::Line { .. }
+                | Move::Arc(_)
+                | Move::Dwell(_) => {}
             }
         }
         Ok(())
@@ -191,7 +206,7 @@ impl Moves<'_, '_> {
     /// millionth longer than asked. The way has no sign and the step is proved to be above 0, so that rounding up
     /// means the same on every control.
     fn count(&mut self, passes: &Passes, way: &Expr, span: Span) -> Result<String, Diagnostic> {
-        let below = self.p.just_below_one(way, &passes.by, span)?;
+        let below = self.p.just_below_one(way, &passes.by, (&passes.index, span))?;
         let quotient = Expr::number(below) * way.clone() / passes.by.clone();
         let rounded = self.p.rounded_up(&quotient, span)?;
         let note = format!("HOW MANY STEPS OF {}", passes.value.name());

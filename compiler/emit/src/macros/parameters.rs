@@ -1,10 +1,10 @@
 //! Which variable holds which parameter, and what the header says about it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use borewright_base::Diagnostic;
 use borewright_machine::Machine;
-use borewright_motion::{Expr, Motion, Parameter, Symbol};
+use borewright_motion::{Clause, Condition, Expr, Motion, Parameter, Relation, Symbol};
 use borewright_number::{Dimension, Rational, Rounding};
 
 use crate::header::program_word;
@@ -185,7 +185,7 @@ impl Places {
 
     fn described(&self, parameter: &Parameter, machine: &Machine) -> String {
         let (least, greatest) = range(parameter, machine);
-        let unit = unit(parameter.dimension, machine);
+        let unit = unit(parameter.dimension, machine).map_or_else(String::new, |u| format!("{u}, "));
         let vacant = match &parameter.default {
             None => String::new(),
             Some(_) if self.style == Arguments::Top => String::new(),
@@ -226,9 +226,9 @@ pub(crate) fn decimals(dimension: Dimension, machine: &Machine) -> u32 {
     }
 }
 
-fn unit(dimension: Dimension, machine: &Machine) -> String {
-    let unit = borewright_number::Unit::customary(dimension, machine.inch());
-    unit.map_or_else(String::new, |u| format!("{u}, "))
+/// `MM`, where it has a unit.
+pub(super) fn unit(dimension: Dimension, machine: &Machine) -> Option<String> {
+    borewright_number::Unit::customary(dimension, machine.inch()).map(|u| u.to_string().to_uppercase())
 }
 
 /// How far from the work zero a centre may be: as far as the axis travels, or 1 m (40 in) where the machine file
@@ -252,6 +252,42 @@ pub(super) fn range_values(parameter: &Parameter, machine: &Machine) -> (Rationa
     let unit = if dimension.length == 1 { machine.unit() } else { Rational::ONE };
     let end = |v: &Rational, r| (v / &unit).rounded(decimals(dimension, machine), r);
     (end(&parameter.least, Rounding::Up), end(&parameter.greatest, Rounding::Down))
+}
+
+/// The nearest value that ends within the decimals of such an argument and lies in the range of the parameter. The
+/// value is in the machine's unit.
+pub(crate) fn fitted(value: &Rational, parameter: &Parameter, machine: &Machine) -> Rational {
+    let (least, greatest) = range_values(parameter, machine);
+    let near = value.rounded(decimals(parameter.dimension, machine), Rounding::Nearest);
+    // A range narrower than a step admits nothing: its guards say so.
+    near.min(greatest).max(least)
+}
+
+/// The parameters that stand for rows of a table in millimetres, on a machine in inches: such a row is called by the
+/// number that it has in the table (8. for M8), since its size in inches would meet no row exactly.
+pub(crate) fn rows(motion: &Motion, machine: &Machine) -> BTreeSet<Symbol> {
+    let names_row = |p: &&Parameter| {
+        let listed = motion.head.iter().any(|clause| match clause {
+            Clause::Require(r) => r.span == p.span && is_list(&r.condition, &p.symbol),
+            Clause::Let(_) => false,
+        });
+        listed && p.dimension == Dimension::LENGTH && !p.inch
+    };
+    let found = motion.parameters.iter().filter(names_row).map(|p| p.symbol.clone());
+    if machine.inch() { found.collect() } else { BTreeSet::new() }
+}
+
+/// `screw == 3 or screw == 4 or …`
+fn is_list(condition: &Condition, symbol: &Symbol) -> bool {
+    match condition {
+        Condition::Or(parts) => parts.iter().all(|part| is_list(part, symbol)),
+        Condition::Compare(Relation::Equal, a, b) => a.as_symbol() == Some(symbol) && b.as_number().is_some(),
+        Condition::Compare(..)
+        | Condition::True
+        | Condition::False
+        | Condition::And(_)
+        | Condition::Not(_) => false,
+    }
 }
 
 /// The same as digits.

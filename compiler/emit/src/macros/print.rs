@@ -5,9 +5,11 @@ use std::collections::BTreeMap;
 use borewright_base::{Diagnostic, Span};
 use borewright_machine::Machine;
 use borewright_motion::{Condition, Expr, Function, Let, Node, Relation, Symbol};
-use borewright_number::Rational;
+use borewright_number::{Rational, Rounding};
 
+use super::Thrift;
 use super::program::Program;
+use super::terms::simplify;
 use crate::arithmetic::{Arithmetic, one_digit_up};
 use crate::errors;
 use crate::number::{Digits, Literal, pointed};
@@ -34,6 +36,10 @@ pub(super) struct Printer<'m> {
     pub(super) arithmetic: Arithmetic,
     /// The most that a guard allows for that.
     pub(super) slack: Option<Rational>,
+    /// What it is sparing of.
+    pub(super) thrift: Thrift,
+    /// By which part a step may be longer than asked, by the counter of its loop.
+    pub(super) longer: BTreeMap<Symbol, Rational>,
     /// Operators stand in brackets only and nothing but a number has a sign [NISTIR 6556, 3.3.2.1 to 3.3.2.3].
     strict: bool,
 }
@@ -42,13 +48,15 @@ pub(super) struct Printer<'m> {
 pub(super) struct Scope(BTreeMap<Expr, String>);
 
 impl<'m> Printer<'m> {
-    pub(super) fn new(machine: &'m Machine) -> Self {
+    pub(super) fn new(machine: &'m Machine, thrift: Thrift) -> Self {
         Self {
             program: Program::new(machine),
             digits: Digits::new(machine),
             known: BTreeMap::new(),
             arithmetic: Arithmetic::of(machine),
             slack: None,
+            thrift,
+            longer: BTreeMap::new(),
             strict: !machine.flow.if_goto,
         }
     }
@@ -88,6 +96,14 @@ impl<'m> Printer<'m> {
 
     /// Assigns the value to a fresh variable of its own, whatever is known already.
     pub(super) fn assign_named(&mut self, expr: &Expr, note: &str, span: Span) -> Result<String, Diagnostic> {
+        // What is looked up in a table stands in a variable of its own already.
+        if let Node::If(condition, a, b) = expr.node()
+            && self.program.machine.flow.if_then
+            && !self.known.contains_key(expr)
+            && table(condition, a, b).is_some()
+        {
+            return Ok(self.choice((condition, a, b), (expr, note), span)?.text);
+        }
         let printed = self.expr(expr, span)?;
         let text = self.assigned(&printed);
         let slot = self.program.slot(span)?.text();
@@ -114,7 +130,12 @@ impl<'m> Printer<'m> {
 
     /// 0.999999, or less where the control's arithmetic needs more room: a quotient of two arguments times this is
     /// never above the whole number that it exactly is.
-    pub(super) fn just_below_one(&self, way: &Expr, by: &Expr, span: Span) -> Result<Rational, Diagnostic> {
+    pub(super) fn just_below_one(
+        &mut self,
+        way: &Expr,
+        by: &Expr,
+        (counter, span): (&Symbol, Span),
+    ) -> Result<Rational, Diagnostic> {
         let off = self.arithmetic.count(self.arithmetic.value(way), self.arithmetic.value(by));
         let less =
             one_digit_up(off, 6).filter(|less| *less <= Rational::ratio(1, 500).unwrap_or(Rational::ZERO));
@@ -123,7 +144,11 @@ impl<'m> Printer<'m> {
             Diagnostic::error(errors::NO_MACRO_FORM, span, text)
                 .hint("keep the step well above 0 by its range, or write the blocks form")
         })?;
-        Ok(Rational::ONE - less)
+        let below = Rational::ONE - &less;
+        // One part in so many of pi is lost to its decimals.
+        let pi = Rational::from(10).pow(self.pi_decimals() as usize).recip().unwrap_or(Rational::ZERO);
+        self.longer.insert(counter.clone(), less / &below + pi);
+        Ok(below)
     }
 
     /// `FUP[a]` of what is not negative.
@@ -224,7 +249,7 @@ impl<'m> Printer<'m> {
             Node::Call(function, a) => self.call(*function, a, expr, span)?,
             Node::Min(a, b) => self.extreme(Relation::Less, a, b, span)?,
             Node::Max(a, b) => self.extreme(Relation::Greater, a, b, span)?,
-            Node::If(condition, a, b) => self.choice(condition, a, b, span)?,
+            Node::If(condition, a, b) => self.choice((condition, a, b), (expr, ""), span)?,
         };
         Ok(printed)
     }
@@ -375,15 +400,14 @@ impl<'m> Printer<'m> {
     /// `if c then a else b`: only the branch that is taken is computed.
     fn choice(
         &mut self,
-        condition: &Condition,
-        a: &Expr,
-        b: &Expr,
+        (condition, a, b): (&Condition, &Expr, &Expr),
+        (whole, note): (&Expr, &str),
         span: Span,
     ) -> Result<Printed, Diagnostic> {
         if self.program.machine.flow.if_then
             && let Some((others, last)) = table(condition, a, b)
         {
-            return self.row(&others, last, span);
+            return self.row((&others, last), (whole, note), span);
         }
         let slot = self.program.slot(span)?.text();
         let bare = slot.trim_start_matches('#').to_owned();
@@ -407,19 +431,22 @@ impl<'m> Printer<'m> {
     /// it is the one that counts.
     fn row(
         &mut self,
-        others: &[(&Condition, &Expr)],
-        last: &Expr,
+        (others, last): (&[(&Condition, &Expr)], &Expr),
+        (whole, note): (&Expr, &str),
         span: Span,
     ) -> Result<Printed, Diagnostic> {
         let slot = self.program.slot(span)?.text();
         let bare = slot.trim_start_matches('#').to_owned();
         let value = self.expr(last, span)?;
-        self.program.w.assign_text(&bare, &value.text, "", Some(span));
+        self.program.w.assign_text(&bare, &value.text, note, Some(span));
         for (condition, value) in others.iter().rev() {
             let Condition::Compare(relation, a, b) = condition else { continue };
             let test = self.comparison(*relation, a, b, span)?;
             let value = self.expr(value, span)?;
             self.program.w.assign_if(&test, &bare, &value.text, "", Some(span));
+        }
+        if self.thrift == Thrift::Work {
+            self.define(whole.clone(), slot.clone());
         }
         Ok(Printed { text: slot, level: 4, signed: false, depth: 0 })
     }
@@ -500,12 +527,17 @@ impl Printer<'_> {
         b: &Expr,
         span: Span,
     ) -> Result<String, Diagnostic> {
-        let Some(off) = self.arithmetic.comparison(a, b) else {
+        let Some(mut off) = self.arithmetic.comparison(a, b) else {
             return Ok(format!("{} {} {}", self.word(a, span)?, code(relation), self.word(b, span)?));
         };
+        let mut difference = a.clone() - b.clone();
+        let short = simplify(&difference);
+        if short != difference && short.as_number().is_none() {
+            off = self.arithmetic.value(&short).off;
+            difference = short;
+        }
         let slack = self.slack_of(off, span)?;
         let digits = pointed(&slack, self.program.machine.numbers.significant_digits.min(9));
-        let difference = a.clone() - b.clone();
         Ok(match relation {
             Relation::Greater | Relation::LessEqual => {
                 format!("{} {} {digits}", self.word(&difference, span)?, code(relation))
@@ -553,6 +585,15 @@ fn table<'e>(
     }
     let fits = cases.iter().all(|(c, value)| compares(c) && value.as_number().is_some());
     (fits && last.as_number().is_some()).then_some((cases, last))
+}
+
+/// What the header says of steps that may be longer by this part.
+pub(super) fn told_longer(most: &Rational) -> String {
+    let part = most.rounded(7, Rounding::Up);
+    let shown = pointed(&part, 7);
+    format!(
+        "STEPS ARE COUNTED SO THAT ROUNDING NEVER MAKES ONE MORE OF THEM: A STEP MAY BE LONGER BY A PART OF {shown}"
+    )
 }
 
 /// The comparison's word.

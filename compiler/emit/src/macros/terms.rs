@@ -105,8 +105,20 @@ impl Sum {
         product
     }
 
+    /// The number that all terms of a sum have, but for their signs, and the sum without it: `(a - b) / 2` and not
+    /// `a / 2 - b / 2`.
+    fn common(&self) -> Option<(Rational, Self)> {
+        let factor = self.0.values().next()?.abs();
+        let same = self.0.len() > 1 && factor != Rational::ONE && self.0.values().all(|c| c.abs() == factor);
+        let inverse = factor.recip().filter(|_| same)?;
+        Some((factor, Self(self.0.clone()).scaled(&inverse)))
+    }
+
     /// Positive terms first, so that no sum begins with a minus that it could do without.
     fn rebuild(&self) -> Expr {
+        if let Some((factor, rest)) = self.common() {
+            return product(&[rest.rebuild()], &factor);
+        }
         let (above, below): (Vec<_>, Vec<_>) = self.0.iter().partition(|(_, c)| c.signum() > 0);
         let built = |(factors, c): (&Vec<Expr>, &Rational)| product(factors, &c.abs());
         let positive = above.into_iter().map(built).reduce(|a, b| a + b);

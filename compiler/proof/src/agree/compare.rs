@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use borewright_base::Span;
 use borewright_motion::{
-    Act, ActKind, Condition, Expr, Function, Node, Place, Relation, Spindle, State, Symbol,
+    Act, ActKind, Condition, Expr, Function, Node, Place, Relation, Spindle, State, Symbol, decide_with,
 };
 use borewright_number::Rational;
 
@@ -59,13 +59,15 @@ pub(super) struct Comparer<'a> {
 impl Comparer<'_> {
     /// Compares two lists of acts.
     pub(super) fn acts(&mut self, text: &[Act], motion: &[Act], span: Span) {
-        let text = without_doubles(text);
-        let motion = without_doubles(motion);
+        let text = without_doubles(text, &self.tolerance.end);
+        let motion = without_doubles(motion, &Rational::ZERO);
         for (made, wanted) in text.iter().zip(&motion) {
             self.act(made, wanted);
         }
-        for (before, after) in text.iter().zip(text.iter().skip(1)) {
-            if self.smooth && after.state.computed && joins(&before.kind, &after.kind) {
+        for (i, (before, after)) in text.iter().zip(text.iter().skip(1)).enumerate() {
+            let between_turns = motion.get(i + 1).is_some_and(|act| act.state.computed);
+            let computes = self.smooth && after.state.computed && !between_turns;
+            if computes && joins(&before.kind, &after.kind) {
                 let at = motion.first().map_or(span, |act| act.span);
                 self.broken(
                     Kind::SameMove,
@@ -195,7 +197,7 @@ impl Comparer<'_> {
                 self.matter(Kind::SameCount, "the loop turns as often as it should", span, goal);
             }
             Turns::Passes { way, by } => {
-                self.steps(&number, way / by, span);
+                self.steps(&number, way / by, counter, span);
                 self.resolver.count(last, name.clone());
             }
         }
@@ -212,9 +214,9 @@ impl Comparer<'_> {
     }
 
     /// As many passes as the motion has steps: `max(1, ceil(steps))`, but that a step may be a little longer.
-    fn steps(&mut self, number: &Expr, steps: Expr, span: Span) {
+    fn steps(&mut self, number: &Expr, steps: Expr, counter: &Symbol, span: Span) {
         let one = || Expr::from(1);
-        let longer = Rational::ONE + self.tolerance.count.clone();
+        let longer = Rational::ONE + self.tolerance.counts.get(counter).cloned().unwrap_or(Rational::ZERO);
         let ratio = counted(number).and_then(|counted| compared(counted, &steps, &longer));
         let [no_more, no_longer] = ratio.map_or([None, None], |both| both.map(Some));
         let fewest = steps.clone() / Expr::number(longer);
@@ -398,7 +400,7 @@ fn between(e: &Expr, least: &Rational, greatest: &Rational) -> Condition {
 }
 
 /// A second move home right behind the first is none, and neither is a halt on the way down at rapid.
-fn without_doubles(acts: &[Act]) -> Vec<&Act> {
+fn without_doubles<'a>(acts: &'a [Act], tolerance: &Rational) -> Vec<&'a Act> {
     let mut kept: Vec<&Act> = Vec::new();
     for act in acts {
         let moves = |a: &&&Act| !matches!(a.kind, ActKind::Stop(_) | ActKind::Dwell(_));
@@ -410,6 +412,10 @@ fn without_doubles(acts: &[Act]) -> Vec<&Act> {
         if matches!(&act.kind, ActKind::Rapid { from, to } if from == to) {
             continue;
         }
+        // A main program goes to the first place of what it calls by rounded numbers.
+        if kept.last().is_some_and(|before| is_there(before, act, tolerance)) {
+            continue;
+        }
         let halts = kept.last().and_then(|before| Some((height(before)?, height(act)?)));
         if halts.is_some_and(|(above, below)| above >= below) {
             kept.pop();
@@ -417,6 +423,19 @@ fn without_doubles(acts: &[Act]) -> Vec<&Act> {
         kept.push(act);
     }
     kept
+}
+
+/// Whether a rapid move goes to where the rapid move before it has ended, as nearly as numbers are rounded.
+fn is_there(before: &Act, act: &Act, tolerance: &Rational) -> bool {
+    let (ActKind::Rapid { to: at, .. }, ActKind::Rapid { to, .. }) = (&before.kind, &act.kind) else {
+        return false;
+    };
+    let near = |(a, b): (&Expr, &Expr)| {
+        let apart = (a.clone() - b.clone()).call(Function::Abs);
+        let within = Condition::at_most(apart, Expr::number(tolerance.clone()));
+        a == b || decide_with(&within, &|_| None).ok().flatten() == Some(true)
+    };
+    !tolerance.is_zero() && at.iter().zip(to).all(near)
 }
 
 /// The height to which a rapid move goes that moves nothing but Z.

@@ -53,6 +53,7 @@ pub(super) fn expect(motion: &Motion, machine: &Machine, interface: &Interface) 
         acts: Vec::new(),
         loops: BTreeMap::new(),
         nth: 0,
+        between_turns: false,
     };
     if interface.centre.is_some() {
         walker.centre = centre().map(|s| Expr::symbol(&s));
@@ -98,6 +99,8 @@ struct Walker<'a> {
     acts: Vec<Act>,
     loops: BTreeMap<Symbol, Turns>,
     nth: usize,
+    /// A turn of a loop begins, or a loop has ended, since the last act.
+    between_turns: bool,
 }
 
 impl Walker<'_> {
@@ -189,7 +192,9 @@ impl Walker<'_> {
         if self.acts.len() >= MOST {
             return Err(format!("the motion has more than {MOST} steps"));
         }
-        self.acts.push(Act { kind, span, state: Arc::new(self.state.clone()) });
+        // There a text may count: the motion is smooth with that in mind.
+        let computed = std::mem::take(&mut self.between_turns);
+        self.acts.push(Act { kind, span, state: Arc::new(State { computed, ..self.state.clone() }) });
         Ok(())
     }
 
@@ -302,8 +307,10 @@ impl Walker<'_> {
                 self.names.insert(passes.index.clone(), i);
                 self.names.insert(passes.count.clone(), n);
                 self.names.insert(passes.value.clone(), at);
+                self.between_turns = true;
                 self.steps(&passes.body)?;
             }
+            self.between_turns = true;
             return Ok(());
         }
         let way = (passes.to.clone() - passes.from.clone()).call(borewright_motion::Function::Abs);
@@ -319,8 +326,10 @@ impl Walker<'_> {
         if let Some(count) = whole(&count) {
             for i in 1..=count {
                 self.names.insert(index.clone(), Expr::number(Rational::from(i)));
+                self.between_turns = true;
                 self.steps(body)?;
             }
+            self.between_turns = true;
             self.names.remove(index);
             return Ok(());
         }

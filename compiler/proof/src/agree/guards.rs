@@ -13,7 +13,7 @@ use borewright_motion::{
 };
 use borewright_number::{Dimension, Rational, Rounding};
 
-use super::interface::{Interface, Wear, centre, given, scale};
+use super::interface::{Interface, Wear, centre, decimals, given, scale};
 
 /// One reason to refuse.
 #[derive(Debug, Clone, PartialEq)]
@@ -121,7 +121,7 @@ pub(super) fn guards(
     let slack = &interface.tolerance.guard;
     for line in motion.settled() {
         match line {
-            Settling::Parameter(parameter) => list.parameter(parameter, machine, slack),
+            Settling::Parameter(parameter) => list.parameter(parameter, machine, interface),
             Settling::Clause(Clause::Let(_)) => {}
             Settling::Clause(Clause::Require(r)) => list.requirement(r, slack, names),
         }
@@ -145,7 +145,8 @@ impl List {
         self.guards.push(Guard { what, span, number: own.map(|(number, _)| number), alarm: None, test });
     }
 
-    fn parameter(&mut self, parameter: &Parameter, machine: &Machine, slack: &Rational) {
+    fn parameter(&mut self, parameter: &Parameter, machine: &Machine, interface: &Interface) {
+        let (slack, measured) = (&interface.tolerance.guard, interface.measured(parameter));
         let span = parameter.span;
         let value = || Expr::symbol(&parameter.symbol);
         let exact = |condition: Condition| Test::Size { granted: condition.clone(), required: condition };
@@ -159,7 +160,7 @@ impl List {
                 Condition::at_most(value(), greatest.into()),
             ])
         };
-        let (least, greatest) = narrowed(parameter, machine);
+        let (least, greatest) = narrowed(parameter, measured, machine);
         let test = Test::Size {
             granted: between(least, greatest),
             required: between(&parameter.least - slack, &parameter.greatest + slack),
@@ -215,14 +216,9 @@ impl List {
 }
 
 /// A range as the text has it: its ends rounded inwards to decimals of the text.
-fn narrowed(parameter: &Parameter, machine: &Machine) -> (Rational, Rational) {
-    let decimals = match parameter.dimension {
-        Dimension::LENGTH => machine.numbers.decimals,
-        Dimension::ANGLE => machine.numbers.angle_decimals,
-        Dimension::FEED => machine.numbers.feed_decimals,
-        _ => 6,
-    };
-    let scale = scale(parameter.dimension, machine);
+fn narrowed(parameter: &Parameter, measured: Dimension, machine: &Machine) -> (Rational, Rational) {
+    let decimals = decimals(measured, machine);
+    let scale = scale(measured, machine);
     let end = |v: &Rational, r| (v / &scale).rounded(decimals, r) * &scale;
     (end(&parameter.least, Rounding::Up), end(&parameter.greatest, Rounding::Down))
 }

@@ -1,6 +1,6 @@
 //! How a text and its motion speak of the same things.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use borewright_base::Span;
 use borewright_machine::Machine;
@@ -29,6 +29,8 @@ pub struct Interface {
     pub travel: Option<Parameter>,
     /// What it demands of that height, beyond the requirements of its motion.
     pub demanded: Vec<Requirement>,
+    /// Parameters that name the row of a table and come as the number in it, whatever the unit of the text is.
+    pub rows: BTreeSet<Symbol>,
     /// The cutters of a job whose diameter the operator may correct.
     pub wear: Vec<Wear>,
     /// How far the numbers of the text may be from the exact ones.
@@ -78,8 +80,9 @@ pub struct Tolerance {
     pub dwell: Rational,
     /// By this much a guard may let in what lies outside its limit, or keep out what lies inside.
     pub guard: Rational,
-    /// By this part a step of passes may be longer than asked.
-    pub count: Rational,
+    /// By this part a step of passes may be longer than asked, for each counter of passes; no longer where it is
+    /// not listed.
+    pub counts: BTreeMap<Symbol, Rational>,
 }
 
 impl Default for Tolerance {
@@ -92,7 +95,7 @@ impl Default for Tolerance {
             speed: none(),
             dwell: none(),
             guard: none(),
-            count: none(),
+            counts: BTreeMap::new(),
         }
     }
 }
@@ -107,6 +110,11 @@ pub struct Given {
 }
 
 impl Interface {
+    /// What the variable of a parameter measures in the text.
+    pub(super) fn measured(&self, parameter: &Parameter) -> Dimension {
+        if self.rows.contains(&parameter.symbol) { Dimension::RATIO } else { parameter.dimension }
+    }
+
     /// The arguments of a called text by variable.
     #[must_use]
     pub fn arguments(&self, motion: &Motion, machine: &Machine) -> BTreeMap<u32, Given> {
@@ -114,7 +122,7 @@ impl Interface {
         let own = |t: &&Parameter| !motion.parameters.iter().any(|p| p.symbol == t.symbol);
         for parameter in motion.parameters.iter().chain(self.travel.iter().filter(own)) {
             let Some(variable) = self.variables.get(&parameter.symbol) else { continue };
-            let value = in_text(&supplied(parameter), parameter.dimension, machine);
+            let value = in_text(&supplied(parameter), self.measured(parameter), machine);
             arguments.insert(*variable, Given { value, given: given(&parameter.symbol) });
         }
         for worn in &self.wear {
@@ -155,6 +163,16 @@ pub(super) fn supplied(parameter: &Parameter) -> Expr {
 /// A value in base units, as the text has it.
 pub(super) fn in_text(value: &Expr, dimension: Dimension, machine: &Machine) -> Expr {
     value.clone() / Expr::number(scale(dimension, machine))
+}
+
+/// The decimals of an argument that measures this.
+pub(super) fn decimals(dimension: Dimension, machine: &Machine) -> u32 {
+    match dimension {
+        Dimension::LENGTH => machine.numbers.decimals,
+        Dimension::ANGLE => machine.numbers.angle_decimals,
+        Dimension::FEED => machine.numbers.feed_decimals,
+        _ => 6,
+    }
 }
 
 /// How many base units a unit of the text is.

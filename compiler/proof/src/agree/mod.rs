@@ -22,13 +22,13 @@ use borewright_machine::Machine;
 use borewright_motion::{
     Act, ActKind, Clause, Condition, Course, Ending, Expr, Joined, Lifted, Motion, Parameter, Promise, Symbol,
 };
-use borewright_number::Dimension;
+use borewright_number::{Dimension, Rounding};
 
 use crate::{Formula, Hypothesis, HypothesisKind, Kind, Obligation, Sort, Variable};
 use compare::{Comparer, Matter, Role};
 use expected::{Expected, Turns};
 use guards::{Guard, Test};
-use interface::{argument, centre, given, in_text, scale};
+use interface::{argument, centre, decimals, given, in_text, scale};
 use resolve::{Resolver, cases};
 use vacant::Case;
 
@@ -183,11 +183,22 @@ impl Agreement<'_> {
         }
         for (symbol, dimension, default, vacant, span) in defaults {
             let default = default.substitute(&|s| self.expected.names.get(s).cloned());
-            let scale = Expr::number(scale(dimension, self.machine));
-            let goal = Condition::equal(self.resolver.expr(&vacant) * scale, default);
+            let goal = self.stands_for(&self.resolver.expr(&vacant), &default, dimension);
             let why = format!("`{symbol}` gets its default where it is left out");
             self.add(Kind::SameDefault, &why, span, &[], goal);
         }
+    }
+
+    /// That what a text takes for a vacant argument is the default. A number that does not end within the decimals of
+    /// the text is the one before it or behind it that does: any size of the range would be right, and which one is
+    /// taken stands in the header.
+    fn stands_for(&self, vacant: &Expr, default: &Expr, dimension: Dimension) -> Condition {
+        let scale = scale(dimension, self.machine);
+        let made = || vacant.clone() * Expr::number(scale.clone());
+        let Some(number) = default.as_number() else { return Condition::equal(made(), default.clone()) };
+        let decimals = decimals(dimension, self.machine);
+        let beside = [Rounding::Down, Rounding::Up].map(|r| (number / &scale).rounded(decimals, r) * &scale);
+        Condition::any(beside.map(|number| Condition::equal(made(), Expr::number(number))))
     }
 
     /// The parameter that a joined value is: what was supplied, else its default.
@@ -208,8 +219,9 @@ impl Agreement<'_> {
             }
         };
         if let Some(p) = self.motion.parameters.iter().find(|p| is(&p.symbol)) {
-            let vacant = vacant(&p.symbol, p.dimension)?;
-            return Some((p.symbol.clone(), p.dimension, p.default.clone()?, vacant, p.span));
+            let measured = self.interface.measured(p);
+            let vacant = vacant(&p.symbol, measured)?;
+            return Some((p.symbol.clone(), measured, p.default.clone()?, vacant, p.span));
         }
         let variables = self.interface.centre?;
         let (symbol, _) = centre().into_iter().zip(variables).find(|(_, v)| *v == joined.variable)?;

@@ -166,14 +166,14 @@ fn a_macro_refuses_before_it_moves() {
         trace.alarms.iter().map(|a| a.text.clone()).collect::<Vec<_>>().join("; ")
     };
     assert_eq!(alarm("G65 P1100 H47. T12. D10. F400."), "B BORE IS MISSING");
-    assert_eq!(alarm("G65 P1100 B0. H47. T12. D10. F400."), "BORE: 6. TO 300.");
+    assert_eq!(alarm("G65 P1100 B0. H47. T12. D10. F400."), "BORE: 6. TO 300. MM");
     assert_eq!(alarm("G65 P1100 B50. H12.1 T12. D10. F400."), "CUTTER TOO WIDE FOR PILOT");
     assert_eq!(alarm("G65 P1100 B50. H50. T12. D10. F400."), "PILOT NOT BELOW SIZE");
     assert_eq!(alarm("G65 P1100 B50. H47. T12. D10. F400. R19."), "LEAD ARC TOO BIG");
     assert_eq!(alarm("G65 P1100 B80. H47. T12. D10. F400."), "TOO MUCH STOCK FOR A TURN");
     assert_eq!(alarm("G20\nG65 P1100 B50. H47. T12. D10. F400."), "PROGRAM IS IN MM");
     assert_eq!(alarm("G49\nG65 P1100 B50. H47. T12. D10. F400."), "LENGTH OFFSET IS OFF");
-    assert_eq!(alarm("G65 P1100 B50. H47. T12. D-10. F400."), "DEPTH: 0.1 TO 120.");
+    assert_eq!(alarm("G65 P1100 B50. H47. T12. D-10. F400."), "DEPTH: 0.1 TO 120. MM");
 }
 
 #[test]

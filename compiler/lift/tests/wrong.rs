@@ -142,6 +142,7 @@ fn moves_loops_and_variables_are_as_they_should_be() {
         ("no pass too shallow", &[("FUP[0.999999*#7/#17]", "FIX[0.999999*#7/#17]")]),
         ("passes by rounding", &[("FUP[0.999999*#7/#17]", "ROUND[0.999999*#7/#17]")]),
         ("passes that are a tenth deeper", &[("FUP[0.999999*", "FUP[0.9*")]),
+        ("passes that are a hair deeper than the header says", &[("FUP[0.999999*", "FUP[0.999939*")]),
         ("passes of no whole number", &[("#33=FUP[0.999999*#7/#17]", "#33=#7/#17+0.5")]),
         ("a counter changed in the turn", &[(LEAD, &format!("{LEAD}#10=#10+1\n"))]),
         ("a counter that goes up by 2", &[("#10=#10+1", "#10=#10+2")]),

@@ -197,34 +197,21 @@ fn write_with(
         deviation: Deviation::default(),
     };
     macro_.body(settings)?;
-    let (slack, deviation) = (macro_.p.slack.clone(), macro_.deviation);
-    let longer = std::mem::take(&mut macro_.p.longer);
-    let free = macro_.places.free(machine);
-    let warnings = std::mem::take(&mut macro_.p.program.warnings);
-    let alarms = std::mem::take(&mut macro_.p.program.raised);
-    let lines = macro_.p.program.number(&free, &macro_.places.spent(), motion.span)?;
+    let deviation = macro_.deviation;
     let bounds = deviation.bounds(machine);
-    let mut w = Writer::new(machine, false);
-    header::open(&mut w, motion, number, machine);
-    macro_.places.write(&mut w, &scaled, machine, number, role == Role::Called);
-    if role == Role::Unguarded {
-        w.comment("NOTHING AT THE CONTROL CHECKS THEM: KEEP THEM WITHIN THEIR RANGES");
-    }
-    header::promises(&mut w, motion);
-    claims(&mut w, machine, &bounds, (style, slack.as_ref()));
-    if let Some(most) = longer.values().max() {
-        w.comment(&print::told_longer(most));
-    }
-    header::assumed(&mut w, &assumptions(motion, machine, Form::Macro));
-    header::cautions(&mut w);
-    w.append(lines);
+    let mut w = macro_.headed(motion, number, &bounds);
+    let Macro { p, places, .. } = macro_;
+    let (slack, longer, mut program) = (p.slack, p.longer, p.program);
+    let warnings = std::mem::take(&mut program.warnings);
+    let alarms = std::mem::take(&mut program.raised);
+    w.append(program.number(&places.free(machine), &places.spent(), motion.span)?);
     if machine.programs.percent {
         w.percent();
     }
     header::fits(&w, machine, motion.span)?;
     let (text, lines) = w.finish();
     let name = header::file_name(motion, number, machine);
-    let Places { of, centre, .. } = macro_.places;
+    let Places { of, centre, .. } = places;
     let parts = MacroParts {
         variables: of.iter().map(|(s, taken)| (s.clone(), taken.variable)).collect(),
         centre: centre.clone(),
@@ -385,7 +372,26 @@ struct Macro<'m> {
     deviation: Deviation,
 }
 
-impl Macro<'_> {
+impl<'m> Macro<'m> {
+    /// What stands above the blocks; `motion` is in base units.
+    fn headed(&self, motion: &Motion, number: Option<u32>, bounds: &Bounds) -> Writer<'m> {
+        let machine = self.machine;
+        let mut w = Writer::new(machine, false);
+        header::open(&mut w, motion, number, machine);
+        self.places.write(&mut w, self.motion, machine, number, self.role == Role::Called);
+        if self.role == Role::Unguarded {
+            w.comment("NOTHING AT THE CONTROL CHECKS THEM: KEEP THEM WITHIN THEIR RANGES");
+        }
+        header::promises(&mut w, motion);
+        claims(&mut w, machine, bounds, (self.style, self.p.slack.as_ref()));
+        if let Some(most) = self.p.longer.values().max() {
+            w.comment(&print::told_longer(most));
+        }
+        header::assumed(&mut w, &assumptions(motion, machine, Form::Macro));
+        header::cautions(&mut w);
+        w
+    }
+
     fn body(&mut self, settings: &Settings) -> Result<(), Diagnostic> {
         let motion = self.motion;
         let sequence = self.planner().sequence(&motion.body)?;

@@ -151,15 +151,19 @@ fn strained(motion: &Motion, call: &Call, random: &mut Random) -> Call {
     let declared: BTreeSet<char> = letters.iter().copied().collect();
     let hairs = [0.0, 0.001, -0.001, 0.0005, -0.0005, 0.01, -0.01, 0.2, -0.2, 3.0, -3.0];
     let off = *random.one(&hairs).unwrap();
-    match random.below(9) {
+    match random.below(12) {
         0 => call.with(letter, None),
         1 => call.with(letter, Some(0.0)),
         2 => call.with(letter, call.get(letter).map(|v| -v)),
-        3 => {
-            let strange: Vec<char> = ('A'..='Z').filter(|l| !declared.contains(l)).collect();
-            let strange: Vec<char> =
-                strange.into_iter().filter(|l| !matches!(l, 'G' | 'L' | 'N' | 'O' | 'P')).collect();
-            call.with(*random.one(&strange).unwrap(), Some(random.between(-9.0, 99.0)))
+        3 => strange(call, &declared, random),
+        // One that should be there is left out, and one that nobody declared may fill its variable.
+        9 => strange(&call.with(letter, None), &declared, random),
+        10 => repeated(&call.with(letter, None), random),
+        // Every letter, and two sizes each brought to where it just meets another.
+        11 => {
+            let whole = whole(motion, random);
+            let off = *random.one(&hairs).unwrap();
+            related(motion, &related(motion, &whole, off, random), 0.0, random)
         }
         4 | 5 => {
             let ends = motion.parameters.iter().find(|p| p.letter == Some(letter));
@@ -169,6 +173,23 @@ fn strained(motion: &Motion, call: &Call, random: &mut Random) -> Call {
         6 | 7 => related(motion, call, off, random),
         _ => random.one(&modes(call)).cloned().unwrap_or_else(|| call.clone()),
     }
+}
+
+/// The call with a letter that the macro does not declare.
+fn strange(call: &Call, declared: &BTreeSet<char>, random: &mut Random) -> Call {
+    let letters = ('A'..='Z').filter(|l| !declared.contains(l) && !matches!(l, 'G' | 'L' | 'N' | 'O' | 'P'));
+    let letters: Vec<char> = letters.collect();
+    call.with(*random.one(&letters).unwrap(), Some(random.between(-9.0, 99.0)))
+}
+
+/// The call with I J K over and over: they fill one variable after the other.
+fn repeated(call: &Call, random: &mut Random) -> Call {
+    let mut call = call.clone();
+    let times = 1 + random.below(9);
+    for letter in ['I', 'J', 'K'].into_iter().cycle().take(times) {
+        call.values.push((letter, random.between(-9.0, 99.0)));
+    }
+    call
 }
 
 /// A size brought to where it just meets another.

@@ -192,6 +192,9 @@ impl<'a> Runner<'a> {
         condition: &Condition,
         block: &Block,
     ) -> Result<Vec<Exit>, Reason> {
+        if let Some(why) = ban_in(condition) {
+            return Err(Reason::new(block.span, format!("it uses {why}")));
+        }
         let mut exits = Vec::new();
         for (holds, fact) in [(true, condition.clone()), (false, condition.negated())] {
             if state.decide(&fact) == Some(false) {

@@ -164,9 +164,11 @@ impl Memory<Term> for View<'_> {
             None if is_offset(self.controller, variable) => {
                 Ok(Some(Term(Expr::named(&format!("#{variable}")))))
             }
+            // It may be vacant or not: whatever is asked of it hangs on that.
             None => {
                 let why = format!("what was in #{variable} before the program began");
-                Ok(Some(Term(banned(&why))))
+                let condition = Claim(Condition::not_equal(banned(&why), Expr::zero()));
+                Err(Stop::Undecided { condition, span: borewright_base::Span::default() })
             }
         }
     }

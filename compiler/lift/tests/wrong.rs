@@ -84,6 +84,11 @@ fn guards_and_alarms_stand_where_they_belong_and_say_what_the_author_wrote() {
         ("a default that nobody stated", &[("#17=#7 (Q", "#17=#7/2. (Q")]),
         ("a default that is refused always", &[("#17=#7 (Q", "#17=#7+1000. (Q")]),
         ("a default that is zero", &[("THEN #3=5. (C", "THEN #3=0. (C")]),
+        // It may be vacant or not at entry: what hangs on that is not known.
+        (
+            "a default that hangs on a variable of nobody",
+            &[("IF [#1 EQ #0] THEN #1=0.", "IF [#14 EQ #0] THEN #1=0.")],
+        ),
     ]);
 }
 

@@ -158,11 +158,17 @@ fn strained(motion: &Motion, call: &Call, random: &mut Random) -> Call {
         3 => strange(call, &declared, random),
         // One that should be there is left out, and one that nobody declared may fill its variable.
         9 => strange(&call.with(letter, None), &declared, random),
-        10 => repeated(&call.with(letter, None), random),
+        10 => all_strange(&call.with(letter, None), &declared, random),
         // Every letter, and two sizes each brought to where it just meets another.
         11 => {
             let whole = whole(motion, random);
-            let off = *random.one(&hairs).unwrap();
+            // A depth that a counter of passes comes to as well.
+            let whole = if random.below(2) == 0 {
+                whole
+            } else {
+                let depth = f64::from(u32::try_from(1 + random.below(3)).unwrap());
+                with_size(motion, &with_size(motion, &whole, "depth", depth), "stepdown", depth / 7.5)
+            };
             related(motion, &related(motion, &whole, off, random), 0.0, random)
         }
         4 | 5 => {
@@ -175,21 +181,26 @@ fn strained(motion: &Motion, call: &Call, random: &mut Random) -> Call {
     }
 }
 
-/// The call with a letter that the macro does not declare.
-fn strange(call: &Call, declared: &BTreeSet<char>, random: &mut Random) -> Call {
-    let letters = ('A'..='Z').filter(|l| !declared.contains(l) && !matches!(l, 'G' | 'L' | 'N' | 'O' | 'P'));
-    let letters: Vec<char> = letters.collect();
-    call.with(*random.one(&letters).unwrap(), Some(random.between(-9.0, 99.0)))
+/// Letters that a macro does not declare.
+fn undeclared(declared: &BTreeSet<char>) -> Vec<char> {
+    ('A'..='Z').filter(|l| !declared.contains(l) && !matches!(l, 'G' | 'L' | 'N' | 'O' | 'P')).collect()
 }
 
-/// The call with I J K over and over: they fill one variable after the other.
-fn repeated(call: &Call, random: &mut Random) -> Call {
-    let mut call = call.clone();
-    let times = 1 + random.below(9);
-    for letter in ['I', 'J', 'K'].into_iter().cycle().take(times) {
-        call.values.push((letter, random.between(-9.0, 99.0)));
-    }
-    call
+/// The call with a letter that the macro does not declare.
+fn strange(call: &Call, declared: &BTreeSet<char>, random: &mut Random) -> Call {
+    call.with(*random.one(&undeclared(declared)).unwrap(), Some(random.between(-9.0, 99.0)))
+}
+
+/// The call with all of them.
+fn all_strange(call: &Call, declared: &BTreeSet<char>, random: &mut Random) -> Call {
+    let all = undeclared(declared).into_iter();
+    all.fold(call.clone(), |call, letter| call.with(letter, Some(random.between(-9.0, 99.0))))
+}
+
+/// The call with a parameter at this size.
+fn with_size(motion: &Motion, call: &Call, name: &str, size: f64) -> Call {
+    let letter = motion.parameters.iter().find(|p| p.symbol.name() == name).and_then(|p| p.letter);
+    letter.map_or_else(|| call.clone(), |letter| call.with(letter, Some(size)))
 }
 
 /// A size brought to where it just meets another.

@@ -21,6 +21,8 @@ pub struct Owed {
     pub contract: Contract,
     /// The tools of a job, or the one cutter of a routine.
     pub cutters: Vec<Cutter>,
+    /// The pocket of each of them, where it has one.
+    pub pockets: Vec<Option<f64>>,
 }
 
 impl Owed {
@@ -44,7 +46,17 @@ impl Owed {
                 job.tools.iter().map(|t| cutter(&|f| field(t, f))).collect()
             }
         };
-        Some(Self { contract, cutters })
+        let tools = motion.job.iter().flat_map(|job| &job.tools);
+        let pockets = tools.map(|t| number(t.fields.get(&Field::Pocket)?, env)).collect();
+        Some(Self { contract, cutters, pockets })
+    }
+
+    /// The cutter that a run has in the spindle before a move: the one called last, else the first.
+    fn held(&self, trace: &Trace, before: usize) -> Option<Cutter> {
+        let changes = trace.events.iter().filter(|e| e.kind == "tool" && e.after <= before);
+        let called = changes.last().and_then(|e| e.text.rsplit(' ').next()?.parse::<f64>().ok());
+        let place = called.and_then(|n| self.pockets.iter().position(|pocket| *pocket == Some(n)));
+        self.cutters.get(place.unwrap_or(0)).copied()
     }
 }
 
@@ -219,7 +231,6 @@ fn place(p: &Position) -> [f64; 3] {
 #[must_use]
 pub fn run_steps(owed: &Owed, trace: &Trace) -> Vec<Step> {
     let scale = if trace.units == "in" { 25.4 } else { 1.0 };
-    let Some(cutter) = owed.cutters.first().copied() else { return Vec::new() };
     let mut at = [f64::NAN; 3];
     let mut steps: Vec<Step> = Vec::new();
     for (i, (traced, moved)) in trace.moves.iter().zip(&trace.execution.moves).enumerate() {
@@ -229,6 +240,7 @@ pub fn run_steps(owed: &Owed, trace: &Trace) -> Vec<Step> {
             Some(Turning::Stopped) | None => Spindle::Stopped,
         };
         let offset = moved.during.length_offset == Some(true);
+        let Some(cutter) = owed.held(trace, i) else { return Vec::new() };
         let state = Step { act: Act::Pause, from: at, to: at, cutter, spindle, offset };
         if trace.events.iter().any(|e| e.after == i) {
             steps.push(state);

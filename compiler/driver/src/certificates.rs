@@ -134,8 +134,8 @@ impl Writer {
             }
             file = format!("{stem}-{n}.json");
         }
-        let formula: String = certified.formula.iter().map(|line| format!("{line}\n")).collect();
-        let shown = Shown { file: file.clone(), sha256: sha256(&text), formula_sha256: sha256(formula) };
+        let formula_sha256 = sha256(certified.formula.to_string());
+        let shown = Shown { file: file.clone(), sha256: sha256(&text), formula_sha256 };
         self.files.push((file, text.into_bytes()));
         shown
     }

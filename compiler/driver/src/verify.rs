@@ -104,8 +104,7 @@ impl Certificate {
     fn shows(&self, what: What) -> bool {
         match self.evidence {
             Evidence::Proof(_) => what == What::Holds,
-            Evidence::Witness(_) => what == What::CanBeMet,
-            Evidence::Counterexample(_) => false,
+            Evidence::Witness(..) => what == What::CanBeMet,
         }
     }
 }
@@ -213,7 +212,7 @@ fn fetch(host: &dyn Host, directory: &str, shown: &Shown) -> Result<Certificate,
     }
     let text = String::from_utf8_lossy(&bytes);
     let accepted = recheck(&text).map_err(|why| Box::new(errors::rejected(&shown.file, &why)))?;
-    let formula: String = accepted.formula.iter().map(|line| format!("{line}\n")).collect();
+    let formula = serde_json::json!(accepted.formula).to_string();
     if sha256(&formula) != shown.formula_sha256 {
         return Err(altered("its formula is not the one that the manifest names"));
     }
@@ -233,11 +232,11 @@ impl Oracle for Store {
             let declared = formula.variables.iter().find(|v| borewright_proof::name_text(&v.symbol) == name);
             declared.map_or_else(|| Symbol::new(name), |v| v.symbol.clone())
         };
-        let Evidence::Witness(known) = &certificate.evidence else { return None };
+        let Evidence::Witness(known, _) = &certificate.evidence else { return None };
         Some(
             known
                 .iter()
-                .filter_map(|(name, text)| Some((symbol(name), Rational::from_fraction(text)?)))
+                .filter_map(|(name, value)| Some((symbol(name), Rational::from_fraction(value.as_str()?)?)))
                 .collect(),
         )
     }

@@ -98,11 +98,13 @@ impl Enclosure {
     }
 
     fn new(lo: End, hi: End) -> Self {
-        let outwards = |end: End, rounding| {
-            let is_long = matches!(&end, At(value) if value.bits() > MOST_BITS);
-            if is_long { end.map(|value| value.rounded(DECIMALS, rounding)) } else { end }
+        let outwards = |end: End, rounding, infinity| {
+            let is_long = |end: &End| matches!(end, At(value) if value.bits() > MOST_BITS);
+            let short = if is_long(&end) { end.map(|value| value.rounded(DECIMALS, rounding)) } else { end };
+            // What is long in front of the point, too, is as good as infinite.
+            if is_long(&short) { infinity } else { short }
         };
-        Self { lo: outwards(lo, Rounding::Down), hi: outwards(hi, Rounding::Up) }
+        Self { lo: outwards(lo, Rounding::Down, Low), hi: outwards(hi, Rounding::Up, High) }
     }
 
     fn around(ends: [End; 4]) -> Self {
@@ -117,10 +119,10 @@ impl Enclosure {
         self.lo > self.hi
     }
 
-    /// The values of an operation, by its name, for all values of its parts; all reals for one that is not known.
+    /// The values of an operation, by its name, for all values of its parts; `None` for one that is not known.
     #[must_use]
-    pub fn of(operation: &str, parts: &[Self]) -> Self {
-        match (operation, parts) {
+    pub fn of(operation: &str, parts: &[Self]) -> Option<Self> {
+        Some(match (operation, parts) {
             ("pi", []) => Self::pi(),
             ("+", [a, b]) => a.plus(b),
             ("-", [a, b]) => a.plus(&b.negated()),
@@ -128,6 +130,7 @@ impl Enclosure {
             ("/", [a, b]) => a.over(b),
             ("min", [a, b]) => a.min(b),
             ("max", [a, b]) => a.max(b),
+            ("if", [_, a, b]) => a.hull(b),
             ("abs", [a]) => a.size(),
             ("sqrt", [a]) => a.root(),
             ("sin", [a]) => a.sine(),
@@ -136,8 +139,8 @@ impl Enclosure {
             ("acos", [a]) => a.arc_cosine(),
             ("ceil", [a]) => a.ceil(),
             ("floor", [a]) => a.floor(),
-            _ => Self::ENTIRE,
-        }
+            _ => return None,
+        })
     }
 
     /// What lies in both.

@@ -6,63 +6,69 @@ use serde_json::Value::{self, String as Word};
 
 use crate::ranges::Ranges;
 use crate::sums::Sums;
-use crate::terms::{Id, Terms, read, split};
-use crate::{Checked, require};
+use crate::terms::{Id, Terms, split};
+use crate::{Checked, Evidence, Formula, require};
 
-/// What is known of one formula.
+/// What a term may need to be well defined: so many conditions.
+const MOST_NEEDS: usize = 1000;
+
+/// What is known at one place of a proof.
 #[derive(Debug, Default)]
-pub(crate) struct Checker {
+struct Checker {
     terms: Terms,
     axioms: Value,
-    hypotheses: Vec<Id>,
-    goal: Option<Id>,
-    /// What holds at this place of the proof.
     facts: Vec<Id>,
     /// What must hold for a term to be well defined.
     needs: HashMap<Id, BTreeSet<Id>>,
 }
 
-impl Checker {
-    /// Takes in the lines of a formula.
-    pub(crate) fn new(lines: &[String]) -> Checked<Self> {
-        let axioms = include_str!("../axioms.txt").lines().filter(|line| !line.starts_with(';'));
-        let axioms = read(&format!("({})", axioms.collect::<String>()))?;
-        let mut checker = Self { axioms, ..Self::default() };
-        lines.iter().try_for_each(|line| checker.line(&read(line)?))?;
-        Ok(checker)
-    }
-
-    fn line(&mut self, line: &Value) -> Checked<()> {
-        require(self.goal.is_none(), "something follows the goal")?;
-        match split(line)? {
-            (sort @ ("real" | "whole"), [Word(name)]) => self.terms.variable(sort, name).map(|_| ())?,
-            ("let", [Word(name), value]) => {
-                let value = self.terms.term(value, &[])?;
-                self.terms.declare(name, value)?;
-            }
-            ("given", [condition]) => self.hypotheses.push(self.terms.term(condition, &[])?),
-            ("show", [condition]) => self.goal = Some(self.terms.term(condition, &[])?),
-            (word, _) => return Err(format!("`{word}` begins no line of a formula")),
+/// Whether the evidence shows of the formula what it claims.
+pub(crate) fn check(formula: &Formula, evidence: &Evidence) -> Checked<()> {
+    let axioms = serde_json::from_str(include_str!("../axioms.json")).map_err(|why| why.to_string())?;
+    let mut checker = Checker { axioms, ..Checker::default() };
+    match evidence {
+        Evidence::Proof(steps) => {
+            let (given, goal) = checker.formula(formula, &BTreeMap::new())?;
+            checker.proof(given, &[goal], steps)
         }
-        Ok(())
+        Evidence::Witness(values, steps) => {
+            let (given, _) = checker.formula(formula, values)?;
+            checker.proof(Vec::new(), &given, steps)
+        }
+    }
+}
+
+impl Checker {
+    /// The hypotheses and the goal of a formula, with values in place of some variables.
+    fn formula(&mut self, formula: &Formula, values: &BTreeMap<String, Value>) -> Checked<(Vec<Id>, Id)> {
+        require(values.keys().all(|name| formula.real.contains(name)), "a value is that of no variable")?;
+        for name in formula.real.iter().filter(|name| !values.contains_key(*name)) {
+            self.terms.variable(name)?;
+        }
+        for (name, value) in values.iter().chain(formula.r#let.iter().map(|(name, value)| (name, value))) {
+            let value = self.terms.term(value, &[])?;
+            require(self.terms.negated(value).is_err(), "a name stands for a condition")?;
+            self.terms.declare(name, value)?;
+        }
+        let given = formula.given.iter().map(|condition| self.terms.term(condition, &[]));
+        Ok((given.collect::<Checked<_>>()?, self.terms.term(&formula.show, &[])?))
     }
 
-    /// Whether the steps prove the goal from the hypotheses.
-    pub(crate) fn proof(&mut self, steps: &[String]) -> Checked<()> {
-        let mut hypotheses = self.hypotheses.clone().into_iter();
+    /// Whether the steps prove the goals from the hypotheses.
+    fn proof(&mut self, hypotheses: Vec<Id>, goals: &[Id], steps: &[Value]) -> Checked<()> {
+        let mut hypotheses = hypotheses.into_iter();
         for (number, step) in (1..).zip(steps) {
             let done = if step == "assume" {
                 let next = hypotheses.next().ok_or("there is no further hypothesis")?;
                 self.defined(next).map(|()| self.assume(next))
             } else {
-                read(step).and_then(|step| self.step(&step))
+                self.step(step)
             };
             done.map_err(|why| format!("step {number}: {why}"))?;
         }
-        let goal = self.goal.ok_or("the formula has no goal")?;
-        self.defined(goal)?;
-        let proved = hypotheses.len() == 0 && self.knows(goal);
-        require(proved, "the steps end before the goal is proved")
+        goals.iter().try_for_each(|goal| self.defined(*goal))?;
+        let proved = hypotheses.len() == 0 && goals.iter().all(|goal| self.knows(*goal));
+        require(proved, "the steps end before all is proved")
     }
 
     fn assume(&mut self, condition: Id) {
@@ -86,22 +92,24 @@ impl Checker {
         if let Some(known) = self.needs.get(&id) {
             return Ok(known.clone());
         }
-        let term = self.terms.get(id);
-        let (name, mut parts) = (term.view().0, term.view().1.to_vec());
-        if let ("if", &[choice, a, b]) = term.view() {
+        let (name, parts) = self.terms.get(id);
+        let (name, mut parts) = (name.to_owned(), parts.to_vec());
+        if let ("if", &[choice, a, b]) = (name.as_str(), parts.as_slice()) {
             let opposite = self.terms.negated(choice)?;
-            parts = vec![choice, self.terms.either(opposite, a)?, self.terms.either(choice, b)?];
+            let [a, b] = [[opposite, a], [choice, b]].map(|side| self.terms.intern("or", side.to_vec()));
+            parts = vec![choice, a?, b?];
         }
         let mut needs = BTreeSet::new();
         for part in parts.iter().rev() {
-            if let "and" | "or" = name {
+            if name == "and" || name == "or" {
                 let settled = if name == "and" { self.terms.negated(*part)? } else { *part };
-                let open = needs.into_iter().map(|need| self.terms.either(settled, need));
+                let open = needs.into_iter().map(|need| self.terms.intern("or", vec![settled, need]));
                 needs = open.collect::<Checked<_>>()?;
             }
             needs.append(&mut self.needs(*part)?);
         }
-        needs.extend(self.axiom(name, &parts)?.map(|[condition, _]| condition));
+        needs.extend(self.axiom(&name, &parts)?.map(|[condition, _]| condition));
+        require(needs.len() <= MOST_NEEDS, "too much must be defined")?;
         self.needs.insert(id, needs.clone());
         Ok(needs)
     }
@@ -123,24 +131,17 @@ impl Checker {
                 self.refute(opposite, proof)?;
                 condition
             }
-            ("equal", [equations, a, b]) => {
-                let [a, b] = [self.terms.term(a, &[])?, self.terms.term(b, &[])?];
-                Sums::new(&mut self.terms, &self.facts).equal(equations, a, b)?;
-                self.terms.intern("=", vec![a, b])?
-            }
             ("name", [Word(name), value]) => {
                 let value = self.terms.term(value, &[])?;
-                let variable = self.terms.variable("real", name)?;
+                let variable = self.terms.variable(name)?;
                 self.terms.intern("=", vec![variable, value])?
             }
             (name, parts) => {
-                let parts: Vec<Id> =
-                    parts.iter().map(|part| self.terms.term(part, &[])).collect::<Checked<_>>()?;
+                let parts = parts.iter().map(|part| self.terms.term(part, &[]));
+                let parts: Vec<Id> = parts.collect::<Checked<_>>()?;
                 let [condition, says] =
                     self.axiom(name, &parts)?.ok_or_else(|| format!("what is {step}?"))?;
-                let sides = self.terms.get(condition);
-                let whole = name != "whole" || sides.view().1.iter().all(|side| self.terms.is_whole(*side));
-                require(whole && self.knows(condition), "the condition of an axiom is not known")?;
+                require(self.knows(condition), "the condition of an axiom is not known")?;
                 says
             }
         };
@@ -154,52 +155,27 @@ impl Checker {
         self.assume(more);
         let (end, steps) = proof.split_last().ok_or("a proof is missing")?;
         steps.iter().try_for_each(|step| self.step(step))?;
-        match split(end)? {
+        let closed = match split(end)? {
             ("cases", [fact]) => {
                 let opposite = self.terms.negated(numbered(&self.facts, fact)?)?;
-                require(self.knows(opposite), "some part of the fact may hold")?;
+                self.knows(opposite)
             }
             ("combine", [equations, summands @ ..]) => {
-                Sums::new(&mut self.terms, &self.facts).combine(equations, summands)?;
+                Sums::new(&self.terms, &self.facts).combine(equations, summands)?
             }
             ("evaluate", [fact]) => {
-                let mut ranges = Ranges::new(&self.terms, &self.facts);
-                let wrong = ranges.decide(numbered(&self.facts, fact)?) == Some(false);
-                require(wrong || ranges.empty, "the fact may hold")?;
+                Ranges::new(&self.terms, &self.facts).exclude(numbered(&self.facts, fact)?)
             }
-            (word, _) => return Err(format!("`{word}` ends no proof")),
-        }
+            _ => false,
+        };
+        require(closed, &format!("its facts may all hold: {end}"))?;
         self.facts.truncate(before);
         Ok(())
-    }
-
-    /// Whether values of the variables surely meet all hypotheses, and, if asked, surely not the goal.
-    pub(crate) fn values(&mut self, values: &BTreeMap<String, String>, fails: bool) -> Checked<()> {
-        for (name, value) in values {
-            let [variable, value] = [name, value].map(|text| self.terms.term(&Word(text.clone()), &[]));
-            let (variable, value) = (variable?, value?);
-            let whole = self.terms.is_whole(value) || !self.terms.is_whole(variable);
-            let fits = whole
-                && self.terms.get(variable).view().0.contains(' ')
-                && self.terms.number(value).is_some();
-            require(fits, "a value is no number, not whole, or that of no variable")?;
-            let equation = self.terms.intern("=", vec![variable, value])?;
-            self.assume(equation);
-        }
-        let mut wanted = self.hypotheses.clone();
-        for hypothesis in self.hypotheses.clone() {
-            wanted.extend(self.needs(hypothesis)?);
-        }
-        let goal = self.terms.negated(self.goal.ok_or("the formula has no goal")?)?;
-        wanted.extend(fails.then_some(goal));
-        let mut ranges = Ranges::new(&self.terms, &self.facts);
-        let met = wanted.into_iter().all(|condition| ranges.decide(condition) == Some(true));
-        require(met && !ranges.empty, "a hypothesis or the goal is not as it should be at the values")
     }
 }
 
 /// The fact of that number.
 pub(crate) fn numbered(facts: &[Id], text: &Value) -> Checked<Id> {
-    let number: Option<usize> = text.as_str().and_then(|text| text.parse().ok());
+    let number = text.as_str().and_then(|text| text.parse::<usize>().ok());
     number.and_then(|at| facts.get(at).copied()).ok_or_else(|| format!("there is no fact {text}"))
 }

@@ -7,7 +7,8 @@ mod terms;
 
 use std::collections::BTreeMap;
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
 
 /// A value, or why the certificate is rejected.
 type Checked<T> = Result<T, String>;
@@ -19,22 +20,34 @@ pub struct Certificate {
     version: u32,
     /// The name of the obligation that it is said to be about: not checked.
     pub id: String,
-    /// The lines of the formula.
-    pub formula: Vec<String>,
+    /// What it speaks of.
+    pub formula: Formula,
     /// What is shown of it.
     pub evidence: Evidence,
 }
 
-/// What shows something of a formula.
+/// For all real values of the variables the hypotheses imply the goal, and everything in it is well defined.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Formula {
+    /// The variables.
+    pub real: Vec<String>,
+    /// Names, and the terms that they stand for; these may use the names before.
+    pub r#let: Vec<(String, Value)>,
+    /// The hypotheses.
+    pub given: Vec<Value>,
+    /// The goal.
+    pub show: Value,
+}
+
+/// What shows something of a formula: the steps of a proof.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Evidence {
-    /// It holds for all values: the steps of a proof.
-    Proof(Vec<String>),
-    /// At these values all hypotheses hold, and the goal does not.
-    Counterexample(BTreeMap<String, String>),
-    /// At these values all hypotheses hold.
-    Witness(BTreeMap<String, String>),
+    /// It holds.
+    Proof(Vec<Value>),
+    /// With these terms in place of variables all hypotheses hold.
+    Witness(BTreeMap<String, Value>, Vec<Value>),
 }
 
 /// Rechecks a certificate, the text of its file.
@@ -44,13 +57,8 @@ pub enum Evidence {
 pub fn recheck(text: &str) -> Checked<Certificate> {
     let certificate: Certificate =
         serde_json::from_str(text).map_err(|why| format!("it cannot be read: {why}"))?;
-    require(certificate.version == 2, "it is not of version 2")?;
-    let mut checker = check::Checker::new(&certificate.formula)?;
-    match &certificate.evidence {
-        Evidence::Proof(steps) => checker.proof(steps),
-        Evidence::Counterexample(values) => checker.values(values, true),
-        Evidence::Witness(values) => checker.values(values, false),
-    }?;
+    require(certificate.version == 3, "it is not of version 3")?;
+    check::check(&certificate.formula, &certificate.evidence)?;
     Ok(certificate)
 }
 

@@ -1,105 +1,78 @@
-//! Polynomials over terms, in which equations replace products of terms; and sums of them that cannot be.
+//! Polynomials over terms, in which equations replace products of terms; and sums of them that cannot be 0.
 
 use std::collections::{BTreeMap, HashMap};
 
 use borewright_number::Rational;
 use serde_json::Value;
 
+use crate::Checked;
 use crate::check::numbered;
 use crate::terms::{EQUAL, GREATER, Id, LESS, Terms, split, swapped};
-use crate::{Checked, require};
 
 /// From products of terms, sorted, to their coefficients, none of which is 0.
 type Poly = BTreeMap<Vec<Id>, Rational>;
 
-/// No product has more terms, no number more bits, and no step works out more products.
-const MOST_TERMS: usize = 1000;
-const MOST_BITS: usize = 100_000;
-const MOST_PRODUCTS: usize = 10_000_000;
+/// What one sum may cost: of each product that is worked out, its factors, once for each rule that is tried on it, and
+/// the bits of its coefficient.
+const MOST_WORK: usize = 10_000_000;
 
 /// Works out polynomials.
 #[derive(Debug)]
 pub(crate) struct Sums<'a> {
-    terms: &'a mut Terms,
+    terms: &'a Terms,
     facts: &'a [Id],
     /// What stands in place of a product of terms.
     rules: Vec<(Vec<Id>, Poly)>,
     known: HashMap<Id, Poly>,
-    /// How many products may still be worked out.
-    left: usize,
+    work_left: usize,
 }
 
 impl<'a> Sums<'a> {
-    pub(crate) fn new(terms: &'a mut Terms, facts: &'a [Id]) -> Self {
-        Self { terms, facts, rules: Vec::new(), known: HashMap::new(), left: MOST_PRODUCTS }
+    pub(crate) fn new(terms: &'a Terms, facts: &'a [Id]) -> Self {
+        Self { terms, facts, rules: Vec::new(), known: HashMap::new(), work_left: MOST_WORK }
     }
 
-    /// Takes facts `product = polynomial` as rules: what replaces what.
+    /// Whether a sum is 0 by the equations although by the orders of its summands it is not.
+    pub(crate) fn combine(&mut self, equations: &Value, summands: &[Value]) -> Checked<bool> {
+        let (mut sum, mut orders) = (Vec::new(), EQUAL);
+        for summand in summands {
+            let (value, own) = self.summand(summand)?;
+            sum.extend(value);
+            orders = of_sum(orders, own);
+        }
+        self.replace_by(equations)?;
+        Ok(self.reduced(sum)?.is_empty() && orders & EQUAL == 0)
+    }
+
+    /// A scale times differences of facts, and the orders with 0 that this may have.
+    fn summand(&mut self, summand: &Value) -> Checked<(Poly, u8)> {
+        let (scale, factors) = split(summand)?;
+        let scale = Rational::from_fraction(scale).ok_or("a scale is no number")?;
+        let mut orders = LESS << (scale.signum() + 1);
+        let mut product = Poly::from([(Vec::new(), scale)]);
+        for factor in factors {
+            let fact = self.terms.comparison(numbered(self.facts, factor)?);
+            let (own, a, b) = fact.ok_or("a factor is no comparison")?;
+            let difference = self.plus(a, b, -1)?;
+            product = self.times(&product, &difference)?;
+            orders = of_product(orders, own);
+        }
+        Ok((product, orders))
+    }
+
+    /// Takes facts `product = polynomial` as rules.
     fn replace_by(&mut self, equations: &Value) -> Checked<()> {
         let mut rules = Vec::new();
         for equation in equations.as_array().ok_or("the list of equations is missing")? {
             let equation = self.terms.comparison(numbered(self.facts, equation)?);
             let Some((EQUAL, a, b)) = equation else { return Err("a rule is no equation".into()) };
-            let (left, right) = (self.poly(a)?, self.poly(b)?);
-            match left.first_key_value() {
-                Some((product, c)) if left.len() == 1 && !product.is_empty() && *c == Rational::ONE => {
-                    rules.push((product.clone(), right));
-                }
-                _ => return Err("a rule replaces no product".into()),
-            }
+            let left = self.poly(a)?;
+            let only = left.first_key_value().filter(|_| left.len() == 1);
+            let product = only.filter(|(product, c)| !product.is_empty() && **c == Rational::ONE);
+            rules.push((product.ok_or("a rule replaces no product")?.0.clone(), self.poly(b)?));
         }
-        (self.rules, self.known) = (rules, HashMap::new());
+        self.rules = rules;
         Ok(())
-    }
-
-    /// Whether two terms are equal by the equations, which are applied when all else is worked out.
-    pub(crate) fn equal(&mut self, equations: &Value, a: Id, b: Id) -> Checked<()> {
-        let difference = self.plus(a, b, -1)?;
-        self.replace_by(equations)?;
-        let rest = self.reduced(difference)?;
-        require(rest.is_empty(), "the terms are not equal by these equations")
-    }
-
-    /// A sum that is identically 0 although one of its summands is positive and none is negative. The equations
-    /// are applied at each step.
-    pub(crate) fn combine(&mut self, equations: &Value, summands: &[Value]) -> Checked<()> {
-        self.replace_by(equations)?;
-        let (mut sum, mut positive) = (Vec::new(), false);
-        for summand in summands {
-            let (scale, factors) = split(summand)?;
-            let scale = Rational::from_fraction(scale).ok_or("a scale is no number")?;
-            let mut product = Poly::from([(Vec::new(), scale.clone())]);
-            // The orders with 0 that the factors have together; and whether one of them is 0.
-            let (mut orders, mut zero) = (GREATER, false);
-            for factor in factors {
-                let (value, own) = self.factor(factor)?;
-                product = self.times(&product, &value)?;
-                orders |= own;
-                zero |= own == EQUAL;
-            }
-            require(zero || orders & LESS == 0 && scale.signum() >= 0, "a summand may be negative")?;
-            positive |= orders == GREATER && scale.signum() > 0;
-            sum.extend(product);
-        }
-        let is_zero = self.reduced(sum)?.is_empty();
-        require(positive && is_zero, "the sum is not 0, or no summand is positive")
-    }
-
-    /// The value of a factor, and the orders that it may have with 0.
-    fn factor(&mut self, factor: &Value) -> Checked<(Poly, u8)> {
-        if let (word @ ("any" | "square"), [of]) = split(factor)? {
-            let of = self.terms.term(of, &[])?;
-            let value = self.poly(of)?;
-            let square = (self.times(&value, &value)?, EQUAL | GREATER);
-            return Ok(if word == "any" { (value, LESS | EQUAL | GREATER) } else { square });
-        }
-        let fact = self.terms.comparison(numbered(self.facts, factor)?);
-        let (orders, a, b) = fact.ok_or("a factor is no comparison")?;
-        let turned = orders & LESS != 0 && orders & GREATER == 0;
-        let (orders, a, b) = if turned { (swapped(orders), b, a) } else { (orders, a, b) };
-        let value = self.plus(a, b, -1)?;
-        let square = orders == LESS | GREATER;
-        Ok(if square { (self.times(&value, &value)?, GREATER) } else { (value, orders) })
     }
 
     /// The polynomial that a term is; what is no sum, difference or product is an unknown of its own.
@@ -107,7 +80,7 @@ impl<'a> Sums<'a> {
         if let Some(known) = self.known.get(&id) {
             return Ok(known.clone());
         }
-        let poly = match (self.terms.get(id).view(), self.terms.number(id)) {
+        let poly = match (self.terms.get(id), self.terms.number(id)) {
             (_, Some(value)) => self.reduced([(Vec::new(), value)])?,
             (("+", [a, b]), _) => self.plus(*a, *b, 1)?,
             (("-", [a, b]), _) => self.plus(*a, *b, -1)?,
@@ -115,7 +88,7 @@ impl<'a> Sums<'a> {
                 let (a, b) = (self.poly(*a)?, self.poly(*b)?);
                 self.times(&a, &b)?
             }
-            _ => self.reduced([(vec![id], Rational::ONE)])?,
+            _ => Poly::from([(vec![id], Rational::ONE)]),
         };
         self.known.insert(id, poly.clone());
         Ok(poly)
@@ -139,8 +112,8 @@ impl<'a> Sums<'a> {
         for product in products {
             let mut waiting = vec![product];
             while let Some((mut product, c)) = waiting.pop() {
-                self.left = self.left.checked_sub(1).ok_or("it takes too many products")?;
-                require(product.len() <= MOST_TERMS && c.bits() <= MOST_BITS, "a product is too long")?;
+                let work = (1 + product.len()) * (1 + self.rules.len()) + c.bits();
+                self.work_left = self.work_left.checked_sub(work).ok_or("a sum takes too much work")?;
                 product.sort_unstable();
                 match self.rules.iter().find_map(|(left, right)| Some((without(&product, left)?, right))) {
                     None => *done.entry(product).or_insert(Rational::ZERO) += &c,
@@ -162,4 +135,19 @@ fn without(product: &[Id], part: &[Id]) -> Option<Vec<Id>> {
         rest.remove(rest.iter().position(|other| other == term)?);
     }
     Some(rest)
+}
+
+/// The orders with 0 that a sum of two can have.
+fn of_sum(a: u8, b: u8) -> u8 {
+    match (a, b) {
+        (EQUAL, other) | (other, EQUAL) => other,
+        _ if (a | b) & LESS != 0 && (a | b) & GREATER != 0 => LESS | EQUAL | GREATER,
+        _ => (a | b) & !EQUAL | (a & b),
+    }
+}
+
+/// The orders with 0 that a product of two can have.
+fn of_product(a: u8, b: u8) -> u8 {
+    let some = |orders: u8, order: u8| if orders & !EQUAL != 0 { order } else { 0 };
+    (a | b) & EQUAL | some(a & b, GREATER) | some(a & swapped(b), LESS)
 }

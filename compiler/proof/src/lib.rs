@@ -26,7 +26,7 @@ pub use agree::{
 };
 pub use assumption::{Assumption, assume};
 pub use certify::{
-    Certified, Evidence, certify, certify_proof, certify_witness, formula_lines, formula_text, name_text,
+    Certified, Evidence, certify, certify_proof, certify_witness, formula_text, name_text, refutation,
 };
 pub use engine::{Budget, Outcome, Value, enclose, evaluate, prove, well_defined, witness};
 pub use formula::{Answer, Formula, Hypothesis, HypothesisKind, Lemma, Sort, Valuation, Variable};

@@ -4,33 +4,31 @@ pub(crate) mod text;
 
 use std::collections::BTreeMap;
 
-use borewright_motion::Symbol;
-
-pub use text::formula_lines;
+use borewright_motion::{Condition, Expr};
+use borewright_number::Dimension;
+use serde_json::{Value, json};
 
 use crate::certificate::Certificate;
-use crate::engine::{Budget, evaluate, prove, spell, witness};
-use crate::formula::{Answer, Formula, Valuation};
+use crate::engine::{Budget, evaluate, prove, spell, spell_values, witness};
+use crate::formula::{Answer, Formula, Hypothesis, HypothesisKind, Sort, Valuation, Variable};
 use crate::{Kind, Settings, Settled, Verdict};
 
-/// A formula with what shows that it holds, or does not; as text for the checker.
+/// A formula with what shows that it holds, or that its hypotheses can be met; as text for the checker.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Certified {
-    /// The lines of the formula.
-    pub formula: Vec<String>,
+    /// The text of the formula.
+    pub formula: Value,
     /// What shows it.
     pub evidence: Evidence,
 }
 
-/// What shows that a formula holds, or does not.
+/// What shows that a formula holds, or that its hypotheses can be met.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Evidence {
     /// It holds: the steps of a proof.
-    Proof(Vec<String>),
-    /// It fails at these values.
-    Counterexample(BTreeMap<String, String>),
-    /// Its hypotheses can be met: at these values.
-    Witness(BTreeMap<String, String>),
+    Proof(Vec<Value>),
+    /// Its hypotheses can be met: by these values, as the steps show.
+    Witness(BTreeMap<String, String>, Vec<Value>),
 }
 
 /// The certificate of a verdict; `None` where neither was shown.
@@ -60,8 +58,7 @@ pub fn certify_proof(formula: &Formula, budget: &Budget) -> Option<Certified> {
 /// Values that meet all hypotheses of a formula, where the engine finds some.
 #[must_use]
 pub fn certify_witness(formula: &Formula) -> Option<Certified> {
-    let values = witness(formula)?;
-    Some(Certified { formula: formula_lines(formula), evidence: Evidence::Witness(texts(formula, &values)) })
+    witness(formula).map(|values| Certified::of_values(formula, &values))
 }
 
 /// Values for which the formula fails: those that were shown, or else the engine's own.
@@ -75,16 +72,30 @@ fn certify_refutation(formula: &Formula, shown: &Valuation, budget: &Budget) -> 
     } else {
         return None;
     };
-    let evidence = Evidence::Counterexample(texts(formula, &values));
-    Some(Certified { formula: formula_lines(formula), evidence })
+    Some(Certified::of_values(&refutation(formula), &values))
 }
 
-/// The values of a formula's own variables.
-fn texts(formula: &Formula, values: &Valuation) -> BTreeMap<String, String> {
-    let defined =
-        |symbol: &Symbol| formula.variables.iter().any(|v| v.symbol == *symbol && v.definition.is_some());
-    let free = values.iter().filter(|(symbol, _)| !defined(symbol) && text::occurs(formula, symbol));
-    free.map(|(symbol, value)| (text::name(symbol.name()), value.to_string())).collect()
+/// The formula that is met where another one fails: its hypotheses, and the opposite of its goal.
+#[must_use]
+pub fn refutation(formula: &Formula) -> Formula {
+    let mut refutation = formula.clone();
+    let condition = Condition::Not(formula.goal.clone().into());
+    refutation.hypotheses.push(Hypothesis { condition, kind: HypothesisKind::Path, span: None });
+    refutation.goal = Condition::False;
+    refutation
+}
+
+/// The formula with values in place of its variables.
+fn at(formula: &Formula, values: &Valuation) -> Formula {
+    let mut at = formula.clone();
+    for symbol in text::undeclared(formula) {
+        let (dimension, definition) = (Dimension::RATIO, None);
+        at.variables.push(Variable { symbol, sort: Sort::Real, dimension, inch: false, definition });
+    }
+    for variable in at.variables.iter_mut().filter(|v| v.definition.is_none()) {
+        variable.definition = values.get(&variable.symbol).cloned().map(Expr::number);
+    }
+    at
 }
 
 impl Certified {
@@ -93,31 +104,56 @@ impl Certified {
     pub fn of_proof(formula: &Formula, certificate: &Certificate) -> Self {
         // What cannot be spelled out proves nothing: no checker accepts it.
         let steps = spell(formula, certificate).unwrap_or_default();
-        Self { formula: formula_lines(formula), evidence: Evidence::Proof(steps) }
+        Self { formula: text::formula_text(formula), evidence: Evidence::Proof(steps) }
     }
 
-    /// The text of the file of the obligation of that name.
+    /// The formula with values of its own variables that meet all its hypotheses.
+    #[must_use]
+    pub fn of_values(formula: &Formula, values: &Valuation) -> Self {
+        let at = at(formula, values);
+        let steps = spell_values(formula, &at).unwrap_or_default();
+        let free = at.variables.iter().filter(|v| formula.variables.iter().all(|own| own != *v));
+        let free =
+            free.filter_map(|v| Some((text::name(v.symbol.name()), values.get(&v.symbol)?.to_string())));
+        Self { formula: text::formula_text(formula), evidence: Evidence::Witness(free.collect(), steps) }
+    }
+
+    /// The text of the file of the obligation of that name: each hypothesis and step on its line.
     #[must_use]
     pub fn to_json(&self, id: &str) -> String {
         let evidence = match &self.evidence {
-            Evidence::Proof(steps) => serde_json::json!({ "proof": steps }),
-            Evidence::Counterexample(values) => serde_json::json!({ "counterexample": values }),
-            Evidence::Witness(values) => serde_json::json!({ "witness": values }),
+            Evidence::Proof(steps) => format!("{{ \"proof\": {} }}", lines(steps)),
+            Evidence::Witness(values, steps) => {
+                format!("{{ \"witness\": [{}, {}] }}", json!(values), lines(steps))
+            }
         };
-        let document =
-            serde_json::json!({ "version": 2, "id": id, "formula": self.formula, "evidence": evidence });
-        format!("{document:#}\n")
+        let part = |name: &str| self.formula.get(name).cloned().unwrap_or_default();
+        let list = |name: &str| lines(part(name).as_array().map_or(&[], Vec::as_slice));
+        format!(
+            "{{\n\"version\": 3,\n\"id\": {},\n\"formula\": {{\n\"real\": {},\n\"let\": {},\n\"given\": {},\n\"show\": {}\n}},\n\"evidence\": {evidence}\n}}\n",
+            json!(id),
+            part("real"),
+            list("let"),
+            list("given"),
+            part("show"),
+        )
     }
 }
 
-/// The text of a formula: its lines, each with a line end. This is what is hashed.
+/// An array, each part on its line.
+fn lines(parts: &[Value]) -> String {
+    let lines: Vec<String> = parts.iter().map(|part| format!("\n{part}")).collect();
+    format!("[{}]", lines.join(","))
+}
+
+/// The text of a formula: this is what is hashed.
 #[must_use]
 pub fn formula_text(formula: &Formula) -> String {
-    formula_lines(formula).iter().map(|line| format!("{line}\n")).collect()
+    text::formula_text(formula).to_string()
 }
 
 /// A name as it stands in the text of a formula.
 #[must_use]
-pub fn name_text(symbol: &Symbol) -> String {
+pub fn name_text(symbol: &borewright_motion::Symbol) -> String {
     text::name(symbol.name())
 }

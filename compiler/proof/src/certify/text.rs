@@ -1,30 +1,51 @@
 //! Formulas and proofs as text: the form that is hashed, and that the checker reads. It is described in
-//! `compiler/proof-checker/README.md`; angles are in degrees.
+//! `compiler/proof-checker/README.md`; angles are in degrees. While a proof is written, its terms are bracketed lists
+//! of words, `(+ a b)`; arrays of texts, `["+", "a", "b"]`, when it is done.
 
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use borewright_motion::{Condition, Expr, Function, Node, Relation, Symbol};
+use serde_json::{Value, json};
 
-use crate::formula::{Formula, Sort};
+use crate::formula::{Formula, Sort, Variable};
 
-/// The formula, a line for each variable, definition and hypothesis, and the last for the goal.
-#[must_use]
-pub fn formula_lines(formula: &Formula) -> Vec<String> {
-    let mut lines = Vec::new();
-    for variable in &formula.variables {
-        let word = if variable.sort == Sort::Whole { "whole" } else { "real" };
-        if variable.definition.is_none() {
-            lines.push(format!("({word} {})", name(variable.symbol.name())));
+/// The names of the variables, definitions, hypotheses, and the goal.
+pub(crate) fn formula_text(formula: &Formula) -> Value {
+    let free: Vec<&Variable> = formula.variables.iter().filter(|v| v.definition.is_none()).collect();
+    let others = undeclared(formula);
+    let symbols = free.iter().map(|v| &v.symbol).chain(&others);
+    let real: Vec<String> = symbols.map(|symbol| name(symbol.name())).collect();
+    let definition = |(symbol, value): (&Symbol, &Expr)| json!([name(symbol.name()), parsed(&expr(value))]);
+    let definitions: Vec<Value> = definitions(formula).into_iter().map(definition).collect();
+    let whole = free.iter().filter(|v| v.sort == Sort::Whole).map(|v| whole(&v.symbol));
+    let hypotheses = formula.hypotheses.iter().map(|h| condition(&h.condition));
+    let given: Vec<Value> = whole.chain(hypotheses).map(|text| parsed(&text)).collect();
+    json!({ "real": real, "let": definitions, "given": given, "show": parsed(&condition(&formula.goal)) })
+}
+
+/// A variable is whole that is its own floor.
+fn whole(symbol: &Symbol) -> String {
+    format!("(= (floor {0}) {0})", name(symbol.name()))
+}
+
+/// Bracketed lists of words as arrays of texts.
+pub(crate) fn parsed(text: &str) -> Value {
+    let mut open = vec![Vec::new()];
+    for word in text.replace('(', " ( ").replace(')', " ) ").split_whitespace() {
+        let part = match word {
+            "(" => {
+                open.push(Vec::new());
+                continue;
+            }
+            ")" => Value::Array(open.pop().unwrap_or_default()),
+            word => Value::String(word.to_owned()),
+        };
+        if let Some(list) = open.last_mut() {
+            list.push(part);
         }
     }
-    lines.extend(undeclared(formula).iter().map(|symbol| format!("(real {})", name(symbol.name()))));
-    let definition =
-        |(symbol, value): (&Symbol, &Expr)| format!("(let {} {})", name(symbol.name()), expr(value));
-    lines.extend(definitions(formula).into_iter().map(definition));
-    lines.extend(formula.hypotheses.iter().map(|h| format!("(given {})", condition(&h.condition))));
-    lines.push(format!("(show {})", condition(&formula.goal)));
-    lines
+    open.pop().and_then(|mut list| list.pop()).unwrap_or(Value::Null)
 }
 
 /// Names that nobody declares: each stands for any real.
@@ -54,11 +75,6 @@ fn names(formula: &Formula) -> BTreeSet<Symbol> {
     formula.hypotheses.iter().for_each(|h| found.extend(h.condition.symbols()));
     formula.variables.iter().filter_map(|v| v.definition.as_ref()).for_each(|d| found.extend(d.symbols()));
     found
-}
-
-/// Whether the formula has a line that declares the name, or defines it.
-pub(crate) fn occurs(formula: &Formula, symbol: &Symbol) -> bool {
-    formula.variables.iter().any(|v| v.symbol == *symbol) || names(formula).contains(symbol)
 }
 
 /// A name without blanks and brackets, and never like a number.

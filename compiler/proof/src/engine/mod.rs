@@ -31,7 +31,7 @@ use borewright_motion::{Condition, Expr, Relation, Symbol};
 use borewright_number::Rational;
 
 pub use evaluate::Value;
-pub(crate) use spell::spell;
+pub(crate) use spell::{spell, spell_values};
 
 use crate::certificate::Certificate;
 use crate::formula::{Answer, Formula, Valuation, Variable};

@@ -50,7 +50,7 @@ impl Spelling {
             return Some(known.clone());
         }
         let name = format!("#{}", self.names.len());
-        let label = self.label(0);
+        let label = self.label(0, &format!("(= {name} {text})"));
         let line = super::Line::Plain(format!("(name {name} {text})"), vec![label]);
         self.frames.first_mut()?.lines.push(line);
         self.names.insert(text, (name.clone(), label));
@@ -71,9 +71,9 @@ impl Spelling {
         if let Some(known) = self.known(&claim) {
             return Some(known);
         }
-        let (_, sign) = self.sign(id)?;
-        Some(self.lemma(&claim, &[sign], |opposite| {
-            End::Combine(Vec::new(), vec![summand(1, &[sign]), summand(1, &[opposite])])
+        let (sign, fact) = self.sign(id)?;
+        Some(self.lemma(&claim, &[fact], |opposite| {
+            End::Combine(Vec::new(), vec![summand(1, &[fact]), summand(-sign, &[opposite])])
         }))
     }
 
@@ -83,18 +83,22 @@ impl Spelling {
         self.definitions(&left, &mut rules)?;
         let w = product(&self.texts(&left)?);
         let equation = self.derive(&format!("(* {a} {w})"), &format!("(* {b} {w})"), &rules);
-        let mut squares = Vec::new();
-        for (id, k) in &left {
-            let fact = self.not_zero(*id)?;
-            squares.extend(std::iter::repeat_n(fact, *k as usize));
-        }
-        let uses: Vec<Label> = squares.iter().copied().chain([equation]).collect();
+        let factors = self.all_not_zero(&left)?;
+        let uses: Vec<Label> = factors.iter().copied().chain([equation]).collect();
         Some(self.lemma(&format!("(= {a} {b})"), &uses, |opposite| {
-            let difference = format!("(- {a} {b})");
-            let squares = [vec![opposite], squares].concat();
-            let sum = vec![summand(1, &squares), summand(-1, &[equation]).any(&[&difference, &w])];
-            End::Combine(Vec::new(), sum)
+            let factors = [vec![opposite], factors].concat();
+            End::Combine(Vec::new(), vec![summand(1, &factors), summand(-1, &[equation])])
         }))
+    }
+
+    /// The facts `w != 0`, each as often as the exponents say.
+    fn all_not_zero(&mut self, powers: &Powers) -> Option<Vec<Label>> {
+        let mut all = Vec::new();
+        for (id, k) in powers {
+            let fact = self.not_zero(*id)?;
+            all.extend(std::iter::repeat_n(fact, *k as usize));
+        }
+        Some(all)
     }
 
     fn texts(&mut self, powers: &Powers) -> Option<Vec<String>> {
@@ -125,12 +129,13 @@ impl Spelling {
         Some(found)
     }
 
-    /// The facts `w != 0`, each as often as the exponents say over two: their squares are the product.
+    /// The facts `w^2 > 0`, each as often as the exponents say over two: their product is that of the factors.
     fn squares(&mut self, powers: &Powers) -> Option<Vec<Label>> {
         let mut all = Vec::new();
         for (id, k) in powers {
             if *k > 1 {
                 let fact = self.not_zero(*id)?;
+                let fact = self.apart(fact)?;
                 all.extend(std::iter::repeat_n(fact, *k as usize / 2));
             }
         }
@@ -197,10 +202,8 @@ impl Spelling {
         let equation = self.derive(&left, &right, &rules);
         let zero = self.store.terms.number(Rational::ZERO);
         let own = self.comparison(Relation::NotEqual, id, zero)?;
-        let text = self.term_text(id);
         let not_zero = self.lemma(&format!("(!= {name} 0)"), &[own, definition], |opposite| {
-            let sum = vec![summand(1, &[own]), summand(-1, &[opposite]).any(&[&text])];
-            End::Combine(vec![definition], sum)
+            End::Combine(vec![definition], vec![summand(1, &[own]), summand(-1, &[opposite])])
         });
         let form = Form { name, definition, equation, not_zero, scale, multiplier, factors };
         for factor in numerator.keys() {
@@ -218,23 +221,11 @@ impl Spelling {
         if self.known(&claim).is_some() {
             return Some(());
         }
-        let mut rest = form.factors.clone();
-        rest.entry(factor).and_modify(|k| *k -= 1);
-        let rest = product(&self.texts(&rest)?);
-        let whole = product(&[vec![form.name.clone()], self.texts(&form.multiplier)?].concat());
-        let mut squares = vec![form.not_zero];
-        for (id, k) in &form.multiplier {
-            let fact = self.not_zero(*id)?;
-            squares.extend(std::iter::repeat_n(fact, *k as usize));
-        }
-        let uses: Vec<Label> = squares.iter().copied().chain([form.equation]).collect();
+        let factors = [vec![form.not_zero], self.all_not_zero(&form.multiplier)?].concat();
+        let uses: Vec<Label> = factors.iter().copied().chain([form.equation]).collect();
         self.lemma(&claim, &uses, |opposite| {
-            let sum = vec![
-                summand(1, &squares),
-                summand(-1, &[form.equation]).any(&[&whole]),
-                summand(-form.scale.clone(), &[opposite]).any(&[&rest, &whole]),
-            ];
-            End::Combine(Vec::new(), sum)
+            // With 0 in place of the factor nothing is left of the right side.
+            End::Combine(vec![opposite], vec![summand(1, &factors), summand(-1, &[form.equation])])
         });
         Some(())
     }
@@ -290,14 +281,10 @@ impl Spelling {
         let value = product(&[vec![inverse.to_string()], above, below.clone()].concat());
         let own = format!("(/ 1 {})", form.name);
         let claim = format!("(= {own} {value})");
-        let uses: Vec<Label> = inverses.iter().copied().chain([form.equation]).collect();
+        let scaled = self.scaled(form.equation, &product(&[own, product(&below)]))?;
+        let uses: Vec<Label> = inverses.iter().copied().chain([scaled]).collect();
         let lemma = self.lemma(&claim, &uses, |opposite| {
-            let difference = format!("(- {own} {value})");
-            let below = product(&below);
-            let sum = vec![
-                summand(1, &[opposite]),
-                summand(inverse.clone(), &[form.equation]).any(&[&own, &below, &difference]),
-            ];
+            let sum = vec![summand(1, &[opposite]), summand(inverse.clone(), &[scaled])];
             End::Combine(inverses.clone(), sum)
         });
         rules.others.insert(lemma);
@@ -481,39 +468,30 @@ impl Spelling {
         let mut all = rules.clone();
         self.definitions(&above, &mut all)?;
         let equation = self.derive(&format!("(* {d} {w})"), &format!("(* {sign} (* {p} {v}))"), &all);
-        let squares = self.squares(&over)?;
-        let mut wide = Vec::new();
-        for (id, e) in &above {
-            let fact = self.not_zero(*id)?;
-            wide.extend(std::iter::repeat_n(fact, *e as usize));
-        }
-        let halves = self.squares(&above)?;
+        let (around, wide) = (self.all_not_zero(&over)?, self.all_not_zero(&above)?);
+        let (squares, halves) =
+            if ordered { (self.squares(&over)?, self.squares(&above)?) } else { (Vec::new(), Vec::new()) };
         let word = match relation {
             Relation::Less | Relation::Greater => ">",
             Relation::LessEqual | Relation::GreaterEqual => ">=",
             Relation::Equal => "=",
             Relation::NotEqual => "!=",
         };
-        let parts: Vec<Label> = squares
-            .iter()
-            .chain(&wide)
-            .chain(&halves)
-            .chain(&signs)
-            .copied()
-            .chain([fact, equation])
-            .collect();
+        let with = |first: Label, rest: &[Label]| [&[first], rest].concat();
+        let parts: Vec<Label> =
+            [&around, &wide, &squares, &halves, &signs].into_iter().flatten().copied().collect();
+        let parts = [parts, vec![fact, equation]].concat();
         Some(self.lemma(&format!("({word} {p} 0)"), &parts, |opposite| {
-            let with = |first: Label, rest: &[Label]| [&[first], rest].concat();
             let sum = match relation {
                 Relation::Equal => vec![
-                    summand(1, &with(opposite, &squares)),
-                    summand(1, &[equation]).any(&[&p]),
-                    summand(-1, &[fact]).any(&[&w, &p]),
+                    summand(sign, &with(opposite, &around)),
+                    summand(1, &[equation]),
+                    summand(-1, &with(fact, &wide)),
                 ],
                 Relation::NotEqual => vec![
                     summand(1, &with(fact, &wide)),
-                    summand(-1, &[equation]).any(&[&d, &w]),
-                    summand(-1, &[opposite]).any(&[&v, &d, &w]),
+                    summand(-1, &[equation]),
+                    summand(-sign, &with(opposite, &around)),
                 ],
                 Relation::Less | Relation::LessEqual | Relation::Greater | Relation::GreaterEqual => vec![
                     summand(1, &with(fact, &halves)),

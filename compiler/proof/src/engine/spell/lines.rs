@@ -13,8 +13,6 @@ pub(super) type Label = usize;
 pub(super) enum Line {
     /// As it stands.
     Plain(String, Vec<Label>),
-    /// Two terms are equal, by equations that replace products.
-    Equal { rules: Vec<Label>, sides: String, adds: Vec<Label> },
     /// A claim, the facts of its opposite, and why these cannot be.
     Prove { claim: String, opposite: Vec<Label>, proof: Block, adds: Vec<Label> },
 }
@@ -36,41 +34,57 @@ pub(super) enum End {
     Evaluate(Label),
 }
 
-/// `scale` times factors.
+/// `scale` times facts: of `a > b`, `a >= b`, `a = b` and `a != b` `a - b`, of `a < b` and `a <= b` `b - a`.
 #[derive(Debug, Clone)]
 pub(super) struct Summand {
     pub(super) scale: Rational,
-    pub(super) factors: Vec<Piece>,
-}
-
-#[derive(Debug, Clone)]
-pub(super) enum Piece {
-    Fact(Label),
-    Any(String),
-    Square(String),
+    pub(super) factors: Vec<Label>,
 }
 
 /// `scale * product of facts`
 pub(super) fn summand(scale: impl Into<Rational>, facts: &[Label]) -> Summand {
-    Summand { scale: scale.into(), factors: facts.iter().copied().map(Piece::Fact).collect() }
+    Summand { scale: scale.into(), factors: facts.to_vec() }
 }
 
-impl Summand {
-    /// Times some polynomials.
-    pub(super) fn any(mut self, of: &[&str]) -> Self {
-        self.factors.extend(of.iter().map(|text| Piece::Any((*text).to_owned())));
-        self
-    }
+/// The two sides of a comparison.
+pub(super) fn sides(text: &str) -> Option<(&str, &str)> {
+    let (_, sides) = text.strip_suffix(')')?.split_once(' ')?;
+    let mut depth = 0;
+    let between = sides.find(|c: char| {
+        depth += i32::from(c == '(') - i32::from(c == ')');
+        depth == 0 && c == ' '
+    })?;
+    Some((sides.get(..between)?, sides.get(between + 1..)?))
+}
+
+/// The opposite of a comparison.
+pub(super) fn opposite(text: &str) -> String {
+    let (word, rest) = text.split_once(' ').unwrap_or((text, ""));
+    let opposite = match word {
+        "(<" => "(>=",
+        "(<=" => "(>",
+        "(=" => "(!=",
+        "(!=" => "(=",
+        "(>=" => "(<",
+        _ => "(<=",
+    };
+    format!("{opposite} {rest}")
 }
 
 /// Writes lines, and counts the facts.
-#[derive(Debug, Default)]
-pub(super) struct Writer {
+#[derive(Debug)]
+pub(super) struct Writer<'a> {
+    /// What the labelled facts say.
+    texts: &'a [String],
     numbers: HashMap<Label, usize>,
     count: usize,
 }
 
-impl Writer {
+impl<'a> Writer<'a> {
+    pub(super) fn new(texts: &'a [String]) -> Self {
+        Self { texts, numbers: HashMap::new(), count: 0 }
+    }
+
     pub(super) fn lines(&mut self, lines: &[Line]) -> Vec<String> {
         lines.iter().map(|line| self.line(line)).collect()
     }
@@ -80,11 +94,6 @@ impl Writer {
             Line::Plain(text, adds) => {
                 self.add(adds);
                 text.clone()
-            }
-            Line::Equal { rules, sides, adds } => {
-                let rules: Vec<String> = rules.iter().map(|rule| self.number(*rule)).collect();
-                self.add(adds);
-                format!("(equal ({}) {sides})", rules.join(" "))
             }
             Line::Prove { claim, opposite, proof, adds } => {
                 let text = self.nested(opposite, proof);
@@ -121,13 +130,9 @@ impl Writer {
                 let rules: Vec<String> = rules.iter().map(|rule| self.number(*rule)).collect();
                 let mut text = format!("(combine ({})", rules.join(" "));
                 for summand in summands {
-                    let _ = write!(text, " ({}", summand.scale);
+                    let _ = write!(text, " ({}", self.scale(summand));
                     for factor in &summand.factors {
-                        let _ = match factor {
-                            Piece::Fact(label) => write!(text, " {}", self.number(*label)),
-                            Piece::Any(of) => write!(text, " (any {of})"),
-                            Piece::Square(of) => write!(text, " (square {of})"),
-                        };
+                        let _ = write!(text, " {}", self.number(*factor));
                     }
                     text.push(')');
                 }
@@ -135,6 +140,13 @@ impl Writer {
             }
             End::Evaluate(fact) => format!("(evaluate {})", self.number(*fact)),
         }
+    }
+
+    /// For the checker every fact is its left side less its right side.
+    fn scale(&self, summand: &Summand) -> Rational {
+        let text = |label: &Label| self.texts.get(*label).map_or("", String::as_str);
+        let less = summand.factors.iter().filter(|label| text(label).starts_with("(<"));
+        if less.count() % 2 == 1 { -summand.scale.clone() } else { summand.scale.clone() }
     }
 
     fn number(&self, label: Label) -> String {

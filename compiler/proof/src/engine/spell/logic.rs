@@ -5,8 +5,9 @@ use std::collections::BTreeSet;
 use borewright_motion::Relation;
 use borewright_number::Rational;
 
-use super::lines::{End, Label, Line, Summand, summand};
+use super::lines::{Block, End, Label, Line, Summand, sides, summand};
 use super::{Spelling, Term, TermId};
+use crate::engine::context::swapped;
 use crate::engine::term::Cond;
 use crate::engine::well::domain;
 
@@ -32,7 +33,8 @@ impl Spelling {
     fn by_clash(&mut self, condition: &Cond) -> Option<Label> {
         let (opposite, proof) = self.within(&condition.negated(), |s| s.clash(8))?;
         let depth = self.depth();
-        let (claim, label) = (self.text(condition), self.label(depth));
+        let claim = self.text(condition);
+        let label = self.label(depth, &claim);
         self.frames.last_mut()?.known.insert(claim.clone(), label);
         self.push(Line::Prove { claim, opposite, proof, adds: vec![label] })?;
         Some(label)
@@ -51,15 +53,26 @@ impl Spelling {
         // Labels of facts are small: this one stands for the opposite until it is known.
         const OPPOSITE: Label = Label::MAX;
         let more: Vec<Known> = known.into_iter().chain([(OPPOSITE, relation.negated(), false)]).collect();
-        let difference = self.store.terms.intern(Term::Sub(a, b));
-        let difference = self.term_text(difference);
         let same = a == b && relation.holds(std::cmp::Ordering::Equal);
-        let sum = if same { Some(vec![summand(1, &[OPPOSITE])]) } else { contradiction(&more, &difference) };
-        let Some(sum) = sum else { return self.by_clash(&Cond::Compare(relation, a, b)) };
-        let uses: Vec<Label> = sum.iter().flat_map(facts_of).filter(|label| *label != OPPOSITE).collect();
-        Some(self.lemma(&text, &uses, |opposite| {
-            End::Combine(Vec::new(), sum.into_iter().map(|s| replaced(s, OPPOSITE, opposite)).collect())
-        }))
+        let found = if same { Some(Clash::of(vec![summand(1, &[OPPOSITE])])) } else { contradiction(&more) };
+        let Some(clash) = found else { return self.by_clash(&Cond::Compare(relation, a, b)) };
+        let uses: Vec<Label> = clash.labels().filter(|label| *label != OPPOSITE).collect();
+        Some(self.lemma_by(&text, &uses, |s, opposite| s.close(clash.with(OPPOSITE, opposite))))
+    }
+
+    /// The block that a contradiction closes.
+    fn close(&mut self, clash: Clash) -> Block {
+        let (mut lines, mut sum) = (Vec::new(), clash.sum);
+        if let Some(fact) = clash.apart
+            && let Some(text) = self.texts.get(fact).cloned()
+            && let Some((x, y)) = sides(&text)
+        {
+            let depth = self.depths.get(fact).copied().unwrap_or(0);
+            let square = self.label(depth, &super::square_apart(x, y));
+            lines.push(Line::Plain(format!("(apart {x} {y})"), vec![square]));
+            sum.push(summand(1, &[square]));
+        }
+        Block { lines, end: End::Combine(Vec::new(), sum) }
     }
 
     fn is_constant(&self, id: TermId) -> bool {
@@ -67,7 +80,7 @@ impl Spelling {
     }
 
     /// How two of numbers and pi compare: a proposal, which whoever evaluates it confirms.
-    fn constant_order(&self, a: TermId, b: TermId) -> Option<std::cmp::Ordering> {
+    pub(super) fn constant_order(&self, a: TermId, b: TermId) -> Option<std::cmp::Ordering> {
         if !self.is_constant(a) || !self.is_constant(b) {
             return None;
         }
@@ -83,20 +96,18 @@ impl Spelling {
     /// The facts that compare two terms.
     fn on_pair(&self, a: TermId, b: TermId) -> Vec<Known> {
         let facts = self.branch.context.facts.iter().zip(&self.facts);
-        facts
-            .filter_map(|(fact, label)| match fact {
-                Cond::Compare(relation, x, y) if (*x, *y) == (a, b) => Some((*label, *relation, false)),
-                Cond::Compare(relation, x, y) if (*x, *y) == (b, a) => {
-                    Some((*label, crate::engine::context::swapped(*relation), true))
-                }
-                Cond::Compare(..) | Cond::True | Cond::False | Cond::And(_) | Cond::Or(_) => None,
-            })
-            .collect()
+        let both = |(fact, label): (&Cond, &Label)| {
+            let Cond::Compare(relation, x, y) = fact else { return [None, None] };
+            let straight = ((*x, *y) == (a, b)).then_some((*label, *relation, false));
+            let turned = ((*x, *y) == (b, a)).then(|| (*label, swapped(*relation), true));
+            [straight, turned]
+        };
+        facts.flat_map(both).flatten().collect()
     }
 
     /// Closes the block by two facts that exclude each other, or by the cases of facts all but one part of which
     /// are excluded.
-    fn clash(&mut self, depth: usize) -> Option<End> {
+    pub(super) fn clash(&mut self, depth: usize) -> Option<End> {
         let facts: Vec<(Cond, Label)> =
             self.branch.context.facts.iter().cloned().zip(self.facts.iter().copied()).collect();
         for (fact, label) in facts.iter().rev() {
@@ -107,12 +118,14 @@ impl Spelling {
                 {
                     return Some(End::Evaluate(*label));
                 }
+                Cond::Compare(relation, a, b) if a == b && !relation.holds(std::cmp::Ordering::Equal) => {
+                    return Some(End::Combine(Vec::new(), vec![summand(1, &[*label])]));
+                }
                 Cond::Compare(_, a, b) => {
-                    let known = self.on_pair(*a, *b);
-                    let difference = self.store.terms.intern(Term::Sub(*a, *b));
-                    let difference = self.term_text(difference);
-                    if let Some(sum) = contradiction(&known, &difference) {
-                        return Some(End::Combine(Vec::new(), sum));
+                    if let Some(clash) = contradiction(&self.on_pair(*a, *b)) {
+                        let block = self.close(clash);
+                        block.lines.into_iter().try_for_each(|line| self.push(line))?;
+                        return Some(block.end);
                     }
                 }
                 Cond::True | Cond::And(_) | Cond::Or(_) => {}
@@ -152,7 +165,7 @@ impl Spelling {
         self.needs_of(condition).iter().try_for_each(|need| self.ensure(need))
     }
 
-    fn needs_of(&mut self, condition: &Cond) -> BTreeSet<Cond> {
+    pub(super) fn needs_of(&mut self, condition: &Cond) -> BTreeSet<Cond> {
         match condition {
             Cond::True | Cond::False => BTreeSet::new(),
             Cond::Compare(_, a, b) => {
@@ -205,46 +218,55 @@ fn unless(settled: &Cond, needs: BTreeSet<Cond>) -> BTreeSet<Cond> {
     needs.into_iter().map(|need| Cond::Or(vec![settled.clone(), need])).collect()
 }
 
-fn facts_of(summand: &Summand) -> Vec<Label> {
-    let fact = |piece: &super::Piece| if let super::Piece::Fact(label) = piece { Some(*label) } else { None };
-    summand.factors.iter().filter_map(fact).collect()
+/// Facts that leave no order between two terms: a sum that is identically 0.
+struct Clash {
+    sum: Vec<Summand>,
+    /// A fact `a != b` whose square belongs to the sum.
+    apart: Option<Label>,
 }
 
-fn replaced(mut summand: Summand, old: Label, new: Label) -> Summand {
-    for piece in &mut summand.factors {
-        if let super::Piece::Fact(label) = piece
-            && *label == old
-        {
+impl Clash {
+    fn of(sum: Vec<Summand>) -> Self {
+        Self { sum, apart: None }
+    }
+
+    fn labels(&self) -> impl Iterator<Item = Label> {
+        self.sum.iter().flat_map(|summand| summand.factors.clone()).chain(self.apart)
+    }
+
+    /// With one fact in place of another.
+    fn with(mut self, old: Label, new: Label) -> Self {
+        let factors = self.sum.iter_mut().flat_map(|summand| &mut summand.factors);
+        for label in factors.chain(&mut self.apart).filter(|label| **label == old) {
             *label = new;
         }
+        self
     }
-    summand
 }
 
-/// A sum that is identically 0, of facts that leave no order between two terms.
-fn contradiction(known: &[Known], difference: &str) -> Option<Vec<Summand>> {
+fn contradiction(known: &[Known]) -> Option<Clash> {
     use Relation::{Equal, Greater, GreaterEqual, Less, LessEqual, NotEqual};
     let find = |wanted: &[Relation]| known.iter().find(|(_, relation, _)| wanted.contains(relation));
-    // The sign of `a - b` in what the checker makes of the equation.
+    // The sign of `a - b` in what the checker makes of an equation, or of its opposite.
     let sign = |swapped: bool| if swapped { -1 } else { 1 };
     if let (Some(up), Some(down)) = (find(&[Greater]), find(&[Less, LessEqual])) {
-        return Some(vec![summand(1, &[up.0]), summand(1, &[down.0])]);
+        return Some(Clash::of(vec![summand(1, &[up.0]), summand(1, &[down.0])]));
     }
     if let (Some(up), Some(down)) = (find(&[GreaterEqual]), find(&[Less])) {
-        return Some(vec![summand(1, &[up.0]), summand(1, &[down.0])]);
+        return Some(Clash::of(vec![summand(1, &[up.0]), summand(1, &[down.0])]));
     }
     if let Some((equal, _, turned)) = find(&[Equal]) {
+        let sum = |strict: Label, sign: i32| vec![summand(1, &[strict]), summand(sign, &[*equal])];
         if let Some((strict, _, _)) = find(&[Greater]) {
-            return Some(vec![summand(1, &[*strict]), summand(-sign(*turned), &[*equal])]);
+            return Some(Clash::of(sum(*strict, -sign(*turned))));
         }
         if let Some((strict, _, _)) = find(&[Less]) {
-            return Some(vec![summand(1, &[*strict]), summand(sign(*turned), &[*equal])]);
+            return Some(Clash::of(sum(*strict, sign(*turned))));
         }
-        if let Some((other, _, _)) = find(&[NotEqual]) {
-            let equal = summand(-sign(*turned), &[*equal]).any(&[difference]);
-            return Some(vec![summand(1, &[*other]), equal]);
+        if let Some((other, _, other_turned)) = find(&[NotEqual]) {
+            return Some(Clash::of(sum(*other, -sign(*turned) * sign(*other_turned))));
         }
     }
     let (other, up, down) = (find(&[NotEqual])?, find(&[GreaterEqual])?, find(&[LessEqual])?);
-    Some(vec![summand(1, &[other.0]), summand(1, &[up.0, down.0])])
+    Some(Clash { sum: vec![summand(1, &[up.0, down.0])], apart: Some(other.0) })
 }

@@ -9,14 +9,17 @@
 mod clear;
 mod lines;
 mod logic;
+mod point;
 mod rules;
 mod waves;
+mod whole;
 
 use std::collections::{BTreeSet, HashMap};
 use std::rc::Rc;
 
 use borewright_motion::{Function, Relation};
 use borewright_number::Rational;
+use serde_json::Value;
 
 use super::algebra::FactorId;
 use super::normal::{Branch, Store};
@@ -24,9 +27,9 @@ use super::poly::Atom;
 use super::term::{Cond, Term, TermId, Terms};
 use crate::certificate::{Axiom, Certificate, Factor, Proof, Step, Term as Sum};
 use crate::certify::text;
-use crate::formula::Formula;
+use crate::formula::{Formula, Sort};
 use clear::Form;
-use lines::{Block, End, Label, Line, Piece, Summand, Writer, summand};
+use lines::{Block, End, Label, Line, Summand, Writer, opposite, product, sides, summand};
 use rules::Rules;
 
 /// One block that is being written.
@@ -46,8 +49,9 @@ struct Spelling {
     branch: Branch,
     facts: Vec<Label>,
     frames: Vec<Frame>,
-    /// How deep the block of each labelled fact is nested.
+    /// How deep the block of each labelled fact is nested, and what it says.
     depths: Vec<usize>,
+    texts: Vec<String>,
     names: HashMap<String, (String, Label)>,
     needs: HashMap<TermId, BTreeSet<Cond>>,
     // What was found under the facts of the branch.
@@ -58,17 +62,14 @@ struct Spelling {
 }
 
 /// The steps of a proof of the formula; `None` if the certificate is none of it.
-pub(crate) fn spell(formula: &Formula, certificate: &Certificate) -> Option<Vec<String>> {
+pub(crate) fn spell(formula: &Formula, certificate: &Certificate) -> Option<Vec<Value>> {
     let mut terms = Terms::new(formula)?;
     terms.number(Rational::ZERO);
     let hypotheses: Vec<Cond> =
         formula.hypotheses.iter().map(|h| terms.import_condition(&h.condition)).collect::<Option<_>>()?;
     let goal = terms.import_condition(&formula.goal)?;
-    let mut spelling = Spelling {
-        store: Store { terms, ..Store::default() },
-        frames: vec![Frame::default()],
-        ..Spelling::default()
-    };
+    let mut spelling = Spelling::new(terms);
+    spelling.assume_whole()?;
     let mut hypotheses = hypotheses.into_iter();
     for step in &certificate.steps {
         match step {
@@ -86,19 +87,53 @@ pub(crate) fn spell(formula: &Formula, certificate: &Certificate) -> Option<Vec<
         }
     }
     spelling.define(&goal)?;
-    let frame = spelling.frames.pop()?;
-    Some(Writer::default().lines(&frame.lines))
+    spelling.written()
+}
+
+/// The steps that show all hypotheses of a formula with values in place of its variables; `None` if they
+/// cannot be decided there.
+pub(crate) fn spell_values(formula: &Formula, at: &Formula) -> Option<Vec<Value>> {
+    let mut terms = Terms::new(at)?;
+    terms.number(Rational::ZERO);
+    let mut spelling = Spelling::new(terms);
+    for variable in formula.variables.iter().filter(|v| v.definition.is_none() && v.sort == Sort::Whole) {
+        let value = spelling.store.terms.by_name(&variable.symbol)?;
+        spelling.whole(value)?;
+    }
+    for hypothesis in &formula.hypotheses {
+        let condition = spelling.store.terms.import_condition(&hypothesis.condition)?;
+        spelling.show_defined(&condition)?;
+    }
+    spelling.written()
 }
 
 impl Spelling {
+    fn new(terms: Terms) -> Self {
+        let store = Store { terms, ..Store::default() };
+        Self { store, frames: vec![Frame::default()], ..Self::default() }
+    }
+
+    /// The steps of the outermost block.
+    fn written(mut self) -> Option<Vec<Value>> {
+        let frame = self.frames.pop()?;
+        let lines = Writer::new(&self.texts).lines(&frame.lines);
+        Some(lines.iter().map(|line| text::parsed(line)).collect())
+    }
+
     fn push(&mut self, line: Line) -> Option<()> {
         self.frames.last_mut()?.lines.push(line);
         Some(())
     }
 
-    fn label(&mut self, depth: usize) -> Label {
+    fn label(&mut self, depth: usize, text: &str) -> Label {
         self.depths.push(depth);
+        self.texts.push(text.to_owned());
         self.depths.len() - 1
+    }
+
+    /// How deep the innermost block is nested in which some facts stand.
+    fn depth_of(&self, uses: &[Label]) -> usize {
+        uses.iter().filter_map(|label| self.depths.get(*label)).copied().max().unwrap_or(0)
     }
 
     fn depth(&self) -> usize {
@@ -128,8 +163,8 @@ impl Spelling {
         let more: Vec<Cond> = self.branch.context.facts.iter().skip(before).cloned().collect();
         let mut labels = Vec::new();
         for fact in more {
-            let label = self.label(depth);
             let text = self.text(&fact);
+            let label = self.label(depth, &text);
             if let Some(frame) = self.frames.last_mut() {
                 frame.known.entry(text).or_insert(label);
             }
@@ -172,7 +207,8 @@ impl Spelling {
         let (claim, depth) = (self.text(&negated), self.depth());
         let mut adds = Vec::new();
         for part in conjuncts(&negated) {
-            let (text, label) = (self.text(part), self.label(depth));
+            let text = self.text(part);
+            let label = self.label(depth, &text);
             self.frames.last_mut()?.known.entry(text).or_insert(label);
             adds.push(label);
         }
@@ -181,12 +217,23 @@ impl Spelling {
 
     /// Proves one comparison where the facts stand that it rests on.
     fn lemma(&mut self, claim: &str, uses: &[Label], end: impl FnOnce(Label) -> End) -> Label {
+        self.lemma_by(claim, uses, |_, opposite| Block { lines: Vec::new(), end: end(opposite) })
+    }
+
+    /// The same by steps: a block with the opposite of the claim.
+    fn lemma_by(
+        &mut self,
+        claim: &str,
+        uses: &[Label],
+        block: impl FnOnce(&mut Self, Label) -> Block,
+    ) -> Label {
         if let Some(known) = self.known(claim) {
             return known;
         }
-        let depth = uses.iter().filter_map(|label| self.depths.get(*label)).copied().max().unwrap_or(0);
-        let (opposite, label) = (self.label(depth + 1), self.label(depth));
-        let proof = Block { lines: Vec::new(), end: end(opposite) };
+        let depth = self.depth_of(uses);
+        let opposite = self.label(depth + 1, &opposite(claim));
+        let label = self.label(depth, claim);
+        let proof = block(self, opposite);
         let line =
             Line::Prove { claim: claim.to_owned(), opposite: vec![opposite], proof, adds: vec![label] };
         if let Some(frame) = self.frames.get_mut(depth) {
@@ -198,18 +245,25 @@ impl Spelling {
 
     /// Two terms are equal by the rules.
     fn derive(&mut self, a: &str, b: &str, rules: &Rules) -> Label {
-        let claim = format!("(= {a} {b})");
-        if let Some(known) = self.known(&claim) {
-            return known;
-        }
         let rules = rules.labels();
-        let depth = rules.iter().filter_map(|label| self.depths.get(*label)).copied().max().unwrap_or(0);
-        let label = self.label(depth);
-        if let Some(frame) = self.frames.get_mut(depth) {
-            frame.lines.push(Line::Equal { rules, sides: format!("{a} {b}"), adds: vec![label] });
-            frame.known.insert(claim, label);
-        }
-        label
+        self.lemma(&format!("(= {a} {b})"), &rules, |opposite| {
+            End::Combine(rules.clone(), vec![summand(1, &[opposite])])
+        })
+    }
+
+    /// Of a fact `a != b`: the square of `a - b` is positive.
+    fn apart(&mut self, fact: Label) -> Option<Label> {
+        let text = self.texts.get(fact)?.clone();
+        let (a, b) = sides(&text)?;
+        self.state(format!("(apart {a} {b})"), &[fact], &[square_apart(a, b)]).first().copied()
+    }
+
+    /// Of a fact `a = b`: `c * a = c * b`.
+    fn scaled(&mut self, fact: Label, c: &str) -> Option<Label> {
+        let text = self.texts.get(fact)?.clone();
+        let (a, b) = sides(&text)?;
+        let says = format!("(= (* {c} {a}) (* {c} {b}))");
+        self.state(format!("(scaled {a} {b} {c})"), &[fact], &[says]).first().copied()
     }
 
     /// States what an axiom says, given the texts of its facts.
@@ -217,8 +271,8 @@ impl Spelling {
         if let Some(known) = says.iter().map(|text| self.known(text)).collect::<Option<Vec<_>>>() {
             return known;
         }
-        let depth = uses.iter().filter_map(|label| self.depths.get(*label)).copied().max().unwrap_or(0);
-        let labels: Vec<Label> = says.iter().map(|_| self.label(depth)).collect();
+        let depth = self.depth_of(uses);
+        let labels: Vec<Label> = says.iter().map(|text| self.label(depth, text)).collect();
         if let Some(frame) = self.frames.get_mut(depth) {
             for (text, label) in says.iter().zip(&labels) {
                 frame.known.entry(text.clone()).or_insert(*label);
@@ -250,37 +304,74 @@ impl Spelling {
                 self.proof(then)
             }
             Proof::Combine(sum) => self.combine(sum),
-            Proof::Evaluate { fact } => Some(End::Evaluate(*self.facts.get(*fact)?)),
+            Proof::Evaluate { fact } => {
+                let label = *self.facts.get(*fact)?;
+                let is_false = self.branch.context.facts.get(*fact) == Some(&Cond::False);
+                Some(if is_false {
+                    End::Cases(label)
+                } else {
+                    self.wrong_number().unwrap_or(End::Evaluate(label))
+                })
+            }
         }
+    }
+
+    /// A fact between numbers that does not hold, as the engine may mean with any fact that it evaluates.
+    fn wrong_number(&self) -> Option<End> {
+        let mut facts = self.branch.context.facts.iter().zip(&self.facts);
+        let wrong = facts.find(|(fact, _)| {
+            let Cond::Compare(relation, a, b) = fact else { return false };
+            self.constant_order(*a, *b).is_some_and(|order| !relation.holds(order))
+        });
+        wrong.map(|(_, label)| End::Evaluate(*label))
     }
 
     fn combine(&mut self, sum: &[Sum]) -> Option<End> {
         let mut rules = Rules::default();
         let mut summands = Vec::new();
         for term in sum {
-            let mut factors = Vec::new();
+            let (mut factors, mut any) = (Vec::new(), Vec::new());
             for factor in &term.factors {
-                factors.push(match factor {
-                    Factor::Fact(number) => Piece::Fact(self.plain_fact(*number, &mut rules)?),
+                match factor {
+                    Factor::Fact(number) => factors.push(self.plain_fact(*number, &mut rules)?),
                     Factor::Square(of) => {
                         let of = self.store.terms.import(of)?;
-                        Piece::Square(self.plain_term(of, &mut rules)?)
+                        let of = self.plain_term(of, &mut rules)?;
+                        let says = format!("(>= (* {of} {of}) 0)");
+                        factors.extend(self.state(format!("(square {of})"), &[], &[says]));
                     }
                     Factor::Any(of) => {
                         let of = self.store.terms.import(of)?;
-                        Piece::Any(self.plain_term(of, &mut rules)?)
+                        any.push(self.plain_term(of, &mut rules)?);
                     }
-                });
+                }
             }
+            self.strengthen(&mut factors, &any)?;
             summands.push(Summand { scale: term.scale.clone(), factors });
         }
         Some(End::Combine(rules.labels(), summands))
     }
 
+    /// Squares of what is not 0 in place of that; and an equation times anything.
+    fn strengthen(&mut self, factors: &mut [Label], any: &[String]) -> Option<()> {
+        for factor in &mut *factors {
+            if self.texts.get(*factor)?.starts_with("(!= ") {
+                *factor = self.apart(*factor)?;
+            }
+        }
+        if any.is_empty() {
+            return Some(());
+        }
+        let is_equation = |label: &&mut Label| self.texts.get(**label).is_some_and(|t| t.starts_with("(= "));
+        let equation = factors.iter_mut().find(is_equation)?;
+        *equation = self.scaled(*equation, &product(any))?;
+        Some(())
+    }
+
     /// States an axiom of the engine in the current block.
     fn axiom(&mut self, axiom: &Axiom) -> Option<()> {
         let (step, says) = match axiom {
-            Axiom::Whole(fact) => return self.whole(*fact),
+            Axiom::Whole(fact) => return self.next(*fact),
             Axiom::Rounding(of) => {
                 let id = self.store.terms.import(of)?;
                 let Term::Call(function, a) = *self.store.terms.get(id) else { return None };
@@ -339,33 +430,6 @@ impl Spelling {
             Cond::Compare(Relation::GreaterEqual, cosine, zero),
         ])
     }
-
-    /// Of `a > b` between whole values, the fact of that number: `a >= b + 1`, one number where b is one.
-    fn whole(&mut self, fact: usize) -> Option<()> {
-        let (a, b) = match self.branch.context.facts.get(fact)? {
-            Cond::Compare(Relation::Greater, a, b) => (*a, *b),
-            Cond::Compare(Relation::Less, a, b) => (*b, *a),
-            Cond::True | Cond::False | Cond::And(_) | Cond::Or(_) | Cond::Compare(..) => return None,
-        };
-        self.ensure(&Cond::Compare(Relation::Greater, a, b))?;
-        let step = format!("(whole {} {})", self.term_text(a), self.term_text(b));
-        let one = self.store.terms.number(Rational::ONE);
-        let next = self.store.terms.intern(Term::Add(b, one));
-        let gap = Cond::Compare(Relation::GreaterEqual, a, next);
-        let Some(value) = self.store.terms.as_number(b).cloned() else {
-            let adds = self.assume(&gap);
-            return self.push(Line::Plain(step, adds));
-        };
-        let depth = self.depth();
-        let gap = self.label(depth);
-        self.push(Line::Plain(step, vec![gap]))?;
-        let next = self.store.terms.number(value + Rational::ONE);
-        let condition = Cond::Compare(Relation::GreaterEqual, a, next);
-        self.prove(&condition, |s| {
-            let opposite = *s.facts.last()?;
-            Some(End::Combine(Vec::new(), vec![summand(1, &[gap]), summand(1, &[opposite])]))
-        })
-    }
 }
 
 /// The conditions that are joined by `and`.
@@ -375,4 +439,9 @@ fn conjuncts(condition: &Cond) -> Vec<&Cond> {
         Cond::And(parts) => parts.iter().flat_map(conjuncts).collect(),
         Cond::False | Cond::Compare(..) | Cond::Or(_) => vec![condition],
     }
+}
+
+/// What is said of `a` and `b` that are not equal.
+fn square_apart(a: &str, b: &str) -> String {
+    format!("(> (* (- {a} {b}) (- {a} {b})) 0)")
 }

@@ -88,20 +88,24 @@ impl Spelling {
                 if let Some(holds) = self.branch.context.decides(&c) {
                     let chosen = if holds { (*c).clone() } else { c.negated() };
                     self.ensure(&chosen)?;
-                    let uses = self.labels_of(&chosen)?;
-                    let parts = (self.text(&c), self.term_text(a), self.term_text(b));
-                    let chosen = if holds { a } else { b };
-                    let equation = self.equation(id, chosen);
-                    let word = if holds { "then" } else { "else" };
-                    // `a b c` are the sides and the choice, in this order.
-                    let step = format!("({word} {} {} {})", parts.1, parts.2, parts.0);
-                    rules.others.extend(self.state(step, &uses, &[equation]));
-                    rules.add(&*self.rules(chosen)?);
+                    rules.others.insert(self.chosen(id, holds)?);
+                    rules.add(&*self.rules(if holds { a } else { b })?);
                 }
             }
             Term::Call(function, a) => self.call_rules(&mut rules, id, function, a)?,
         }
         Some(rules)
+    }
+
+    /// The fact that an `if` is the side that is chosen, as the facts say.
+    pub(super) fn chosen(&mut self, id: TermId, holds: bool) -> Option<Label> {
+        let Term::If(c, a, b) = self.store.terms.get(id).clone() else { return None };
+        let (word, side) = if holds { ("then", a) } else { ("else", b) };
+        let uses = self.labels_of(&if holds { (*c).clone() } else { c.negated() })?;
+        let equation = self.equation(id, side);
+        // `a b c` are the sides and the choice, in this order.
+        let step = format!("({word} {} {} {})", self.term_text(a), self.term_text(b), self.text(&c));
+        self.state(step, &uses, &[equation]).first().copied()
     }
 
     /// The facts that a condition consists of.
@@ -238,12 +242,7 @@ impl Spelling {
             let own = *facts.get(1)?;
             let uses = [equal, own];
             rules.others.insert(self.lemma(&equation, &uses, |opposite| {
-                let difference = equation.replacen("(= ", "(- ", 1);
-                let sum = vec![
-                    summand(1, &[opposite]),
-                    summand(-1, &[equal]).any(&[&difference]),
-                    summand(-1, &[own]).any(&[&difference]),
-                ];
+                let sum = vec![summand(1, &[opposite]), summand(-1, &[equal]), summand(-1, &[own])];
                 End::Combine(Vec::new(), sum)
             }));
         }

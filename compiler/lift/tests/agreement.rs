@@ -63,6 +63,34 @@ fn every_bundled_routine_that_has_a_macro_agrees() {
     }
 }
 
+fn text(name: &str, machine: &str) -> String {
+    let machine = common::machine(machine);
+    common::emitted(&common::routine(name), &machine, Form::Macro, &Settings::default()).remove(0).text
+}
+
+#[test]
+fn what_is_the_same_in_every_turn_is_worked_out_before_the_motion() {
+    for name in ["rough_bore", "bolt_circle"] {
+        let text = text(name, "hash-mm");
+        let (before, after) = text.split_once("(MOTION BEGINS)").unwrap();
+        assert_eq!(before.matches("FUP[").count(), 2, "{text}");
+        assert!(!after.contains("FUP[") && !after.contains("TAN["), "{text}");
+    }
+}
+
+#[test]
+fn a_default_on_the_end_of_its_range_stays_within_it_in_inches() {
+    // 1 mm is 0.03937 in.
+    let text = text("helix_bore", "hash-inch");
+    assert!(text.contains("THEN #5=0.0393 (J GAP)") && text.contains("IF [#5 GT 0.0393] GOTO"), "{text}");
+}
+
+#[test]
+fn a_row_of_a_metric_table_is_called_by_its_number_in_inches_too() {
+    let text = text("counterbore_over", "hash-inch");
+    assert!(text.contains("IF [#19 EQ 8.] THEN") && !text.contains("IF [#19 EQ 8./25.4]"), "{text}");
+}
+
 #[test]
 fn what_stays_free_where_nothing_can_be_compared_agrees_at_its_sizes() {
     let machine = common::machine("rs274ngc");

@@ -1,11 +1,11 @@
 //! The calls in a main program: the way to the travel height, then one block that calls, with its arguments.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use borewright_base::{Diagnostic, Span};
 use borewright_motion::{
-    FlatAction, FlatStep, Limits, Parameter, Relation, Spot, Symbol, Value, bind, evaluate, evaluate_with,
-    unroll,
+    Action, FlatAction, FlatStep, Limits, Parameter, Relation, Spot, Step, Symbol, Value, bind, evaluate,
+    evaluate_with, unroll,
 };
 use borewright_number::{Dimension, Interval, Rational, Rounding};
 
@@ -190,7 +190,13 @@ impl Emitter<'_> {
         if sub.interface.rows.contains(&parameter.symbol) {
             return value;
         }
-        crate::macros::fitted(&value, parameter, self.machine) * unit
+        // A step that is rounded down would be one step more.
+        let way = if steps(&sub.routine.body).contains(&parameter.symbol) {
+            Rounding::Up
+        } else {
+            Rounding::Nearest
+        };
+        crate::macros::fitted_by(&value, parameter, self.machine, way) * unit
     }
 
     fn argument_unit(&self, sub: &Subprogram, parameter: &Parameter) -> Rational {
@@ -342,6 +348,23 @@ impl Emitter<'_> {
             }
         }
     }
+}
+
+/// The names that say how long the steps of passes may be.
+fn steps(body: &[Step]) -> BTreeSet<Symbol> {
+    let mut found = BTreeSet::new();
+    for step in body {
+        if let Action::Passes(passes) = &step.action {
+            found.extend(passes.by.as_symbol().cloned());
+        }
+        if let Action::Call(call) = &step.action {
+            let inner = steps(&call.routine.body);
+            let passed_on = call.arguments.iter().filter(|(name, _)| inner.contains(name));
+            found.extend(passed_on.filter_map(|(_, value)| value.as_symbol().cloned()));
+        }
+        found.extend(steps(step.action.body()));
+    }
+    found
 }
 
 /// The steps up to the end of the routine that has just been entered.

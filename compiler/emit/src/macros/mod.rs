@@ -32,7 +32,7 @@ use crate::{Arguments, Bounds, EmittedFile, Form, Settings, errors, header};
 use moves::Moves;
 use off::Off;
 use parameters::Places;
-pub(crate) use parameters::{Taken, decimals, farthest, fitted};
+pub(crate) use parameters::{Taken, decimals, farthest, fitted, fitted_by};
 use plan::{Planner, Sequence};
 use print::Printer;
 use scale::Scale;

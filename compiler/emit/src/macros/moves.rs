@@ -35,9 +35,34 @@ impl Moves<'_, '_> {
         needed: &BTreeSet<Symbol>,
     ) -> Result<(), Diagnostic> {
         for l in sequence.lets.iter().filter(|l| needed.contains(&l.symbol)) {
-            self.p.assign_let(l)?;
+            // What does not hang on the turn was worked out before the loop.
+            if !self.p.can_print(&Expr::symbol(&l.symbol)) {
+                self.p.assign_let(l)?;
+            }
+        }
+        if self.p.thrift == Thrift::Work {
+            self.names_of_loops(&sequence.moves, needed)?;
         }
         self.prepare(&sequence.moves)
+    }
+
+    /// Names of loops that mean the same in every turn.
+    fn names_of_loops(
+        &mut self,
+        moves: &[(Move, Span)],
+        needed: &BTreeSet<Symbol>,
+    ) -> Result<(), Diagnostic> {
+        for (made, _) in moves {
+            let (Move::Passes(_, body) | Move::Repeat { body, .. }) = made else { continue };
+            for l in body.lets.iter().filter(|l| needed.contains(&l.symbol)) {
+                let known = self.p.can_print(&Expr::symbol(&l.symbol));
+                if !known && self.p.can_print(&l.value) {
+                    self.p.assign_let(l)?;
+                }
+            }
+            self.names_of_loops(&body.moves, needed)?;
+        }
+        Ok(())
     }
 
     /// Counts the steps of these loops, and of those in them, where that can be done before the motion begins.

@@ -257,8 +257,18 @@ pub(super) fn range_values(parameter: &Parameter, machine: &Machine) -> (Rationa
 /// The nearest value that ends within the decimals of such an argument and lies in the range of the parameter. The
 /// value is in the machine's unit.
 pub(crate) fn fitted(value: &Rational, parameter: &Parameter, machine: &Machine) -> Rational {
+    fitted_by(value, parameter, machine, Rounding::Nearest)
+}
+
+/// The same, rounded in the given way.
+pub(crate) fn fitted_by(
+    value: &Rational,
+    parameter: &Parameter,
+    machine: &Machine,
+    way: Rounding,
+) -> Rational {
     let (least, greatest) = range_values(parameter, machine);
-    let near = value.rounded(decimals(parameter.dimension, machine), Rounding::Nearest);
+    let near = value.rounded(decimals(parameter.dimension, machine), way);
     // A range narrower than a step admits nothing: its guards say so.
     near.min(greatest).max(least)
 }

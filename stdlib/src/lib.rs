@@ -8,10 +8,12 @@ pub const FILES: &[(&str, &str)] = &[
     ("counterbores", include_str!("../counterbores.bore")),
     ("cutting", include_str!("../cutting.bore")),
     ("entries", include_str!("../entries.bore")),
+    ("faces", include_str!("../faces.bore")),
     ("fits", include_str!("../fits.bore")),
     ("grooves", include_str!("../grooves.bore")),
     ("patterns", include_str!("../patterns.bore")),
     ("rough", include_str!("../rough.bore")),
     ("screws", include_str!("../screws.bore")),
+    ("threading", include_str!("../threading.bore")),
     ("threads", include_str!("../threads.bore")),
 ];

@@ -133,6 +133,9 @@ fn shape(shape: &motion::Shape, env: &Environment) -> Option<(Shape, f64, f64)> 
         motion::Shape::Boss { diameter, blank, floor, top } => {
             (Shape::Boss { diameter: of(diameter)?, blank: of(blank)? }, of(floor)?, of(top)?)
         }
+        motion::Shape::Face { diameter, floor, top } => {
+            (Shape::Face { diameter: of(diameter)? }, of(floor)?, of(top)?)
+        }
         motion::Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top } => {
             let lead = of(pitch)? * of(hand)?;
             let (major, minor, whole) = (of(major)?, of(minor)?, of(floor)?);
@@ -149,7 +152,7 @@ fn hole(feature: &Feature) -> Option<Air> {
         Shape::Hole { diameter, .. } => {
             Some(Air { inside: true, centre: feature.centre, radius: diameter / 2.0, floor: feature.floor })
         }
-        Shape::Boss { .. } | Shape::Ring { .. } | Shape::Thread { .. } => None,
+        Shape::Boss { .. } | Shape::Ring { .. } | Shape::Thread { .. } | Shape::Face { .. } => None,
     }
 }
 

@@ -11,10 +11,11 @@ use crate::scope::Scope;
 use crate::typed::{Expr, Feature, Made, Promise, Shape};
 
 /// A kind of feature: its name, its sizes in order, and how many of them must be given.
-const KINDS: [(&str, &[&str], &[&str]); 5] = [
+const KINDS: [(&str, &[&str], &[&str]); 6] = [
     ("hole", &["diameter", "floor", "top", "pilot"], &["diameter", "floor"]),
     ("boss", &["diameter", "blank", "floor", "top"], &["diameter", "blank", "floor"]),
     ("ring", &["outer", "inner", "floor", "top"], &["outer", "inner", "floor"]),
+    ("face", &["diameter", "floor", "top"], &["diameter", "floor"]),
     ("thread", &THREAD, &["major", "minor", "pitch", "floor"]),
     ("outer_thread", &THREAD, &["major", "minor", "pitch", "floor"]),
 ];
@@ -23,7 +24,7 @@ const KINDS: [(&str, &[&str], &[&str]); 5] = [
 const THREAD: [&str; 7] = ["major", "minor", "pitch", "floor", "hand", "bottom", "top"];
 
 /// Kinds that no later phase knows yet.
-const LATER: [&str; 1] = ["face"];
+const LATER: [&str; 1] = ["chamfer"];
 
 const PROMISES: [&str; 7] = ["within", "sized", "cleared", "smooth", "climb", "conventional", "apart"];
 
@@ -48,10 +49,25 @@ impl Checker<'_> {
             kept.push((quality, promise.name.span));
         }
         let made = Made { feature: feature?, promises: kept };
+        self.refuse_walls_of_a_face(&made);
         if self.error_count() == errors {
             self.weigh(scope.module, &made);
         }
         Some(made)
+    }
+
+    /// A face has no wall that an edge could touch, round which it could go, or that could be marked.
+    fn refuse_walls_of_a_face(&mut self, made: &Made) {
+        let Shape::Face { .. } = made.feature.shape else { return };
+        for (promise, span) in &made.promises {
+            if !matches!(promise, Promise::Within | Promise::Cleared) {
+                let message = format!(
+                    "a face has no wall: it can promise `within` and `cleared`, not `{}`",
+                    promise.name()
+                );
+                self.report(errors::bad_promise(&message, *span));
+            }
+        }
     }
 
     /// Says where promises contradict each other, or promise less than they seem to.
@@ -212,6 +228,7 @@ fn shape(kind: &str, values: Vec<Option<Expr>>, span: Span) -> Option<Shape> {
         "boss" => {
             Shape::Boss { diameter: first?, blank: second?, floor: third?, top: fourth.unwrap_or_else(zero) }
         }
+        "face" => Shape::Face { diameter: first?, floor: second?, top: third.unwrap_or_else(zero) },
         _ => Shape::Ring { outer: first?, inner: second?, floor: third?, top: fourth.unwrap_or_else(zero) },
     })
 }

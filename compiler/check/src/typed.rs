@@ -542,6 +542,15 @@ pub enum Shape {
         /// Z of the top face.
         top: Expr,
     },
+    /// `face(diameter floor [top])`
+    Face {
+        /// Diameter of the blank.
+        diameter: Expr,
+        /// Z of the finished face.
+        floor: Expr,
+        /// Z of the face before.
+        top: Expr,
+    },
     /// `thread(major minor pitch floor [hand] [bottom] [top])` in a hole, `outer_thread(...)` on a boss
     Thread {
         /// In a hole, or on a boss.

@@ -235,6 +235,9 @@ impl<'r, 'a> Lower<'r, 'a> {
                 bottom: self.expr(bottom),
                 top: self.expr(top),
             },
+            typed::Shape::Face { diameter, floor, top } => {
+                Shape::Face { diameter: self.expr(diameter), floor: self.expr(floor), top: self.expr(top) }
+            }
             typed::Shape::Ring { outer, inner, floor, top } => Shape::Ring {
                 outer: self.expr(outer),
                 inner: self.expr(inner),

@@ -230,6 +230,9 @@ impl Putting<'_> {
                 bottom: self.expr(bottom),
                 top: self.expr(top),
             },
+            Shape::Face { diameter, floor, top } => {
+                Shape::Face { diameter: self.expr(diameter), floor: self.expr(floor), top: self.expr(top) }
+            }
             Shape::Ring { outer, inner, floor, top } => Shape::Ring {
                 outer: self.expr(outer),
                 inner: self.expr(inner),

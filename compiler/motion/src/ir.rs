@@ -339,6 +339,15 @@ pub enum Shape {
         /// Z of the top face.
         top: Expr,
     },
+    /// `face(diameter: .., floor: .., top: ..)`: all of a round blank from its top down to the finished face.
+    Face {
+        /// Diameter of the blank.
+        diameter: Expr,
+        /// Z of the finished face.
+        floor: Expr,
+        /// Z of the face before.
+        top: Expr,
+    },
     /// `thread(major: .., minor: .., pitch: .., hand: .., floor: .., bottom: .., top: ..)`, or `outer_thread`:
     /// one groove that winds about the axis from the top face down.
     Thread {
@@ -369,6 +378,7 @@ impl Shape {
             Self::Hole { top, .. }
             | Self::Boss { top, .. }
             | Self::Ring { top, .. }
+            | Self::Face { top, .. }
             | Self::Thread { top, .. } => top,
         }
     }

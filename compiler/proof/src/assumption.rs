@@ -29,11 +29,19 @@ pub fn assume(motion: &Motion) -> Vec<Assumption> {
     let expected = crate::oblige::expected(motion).into_iter().map(|text| ("pilot", text));
     let cores = motion.made.iter().filter(|m| !dug_here(motion, m)).filter_map(core);
     let worn = motion.job.iter().flat_map(|job| &job.tools).filter_map(|tool| wear(motion, tool));
+    let flanks = motion.made.iter().filter_map(flanks);
     let cutter = motion.demands.iter().flat_map(|d| &d.rules).map(|d| demand(motion, d));
     let always = ALWAYS.iter().map(|(name, text)| (*name, (*text).to_owned()));
     let routine = ROUTINE.iter().map(|(name, text)| (*name, (*text).to_owned()));
     let routine = routine.filter(|_| motion.job.is_none());
-    let all = pilots.chain(expected).chain(cores).chain(worn).chain(cutter).chain(routine).chain(always);
+    let all = pilots
+        .chain(expected)
+        .chain(cores)
+        .chain(flanks)
+        .chain(worn)
+        .chain(cutter)
+        .chain(routine)
+        .chain(always);
     all.enumerate().map(|(i, (name, text))| Assumption { id: i + 1, name, text }).collect()
 }
 
@@ -81,6 +89,13 @@ fn pilot(motion: &Motion, made: &Made) -> Option<(&'static str, String)> {
                 format!("around `{name}` there is nothing outside a round blank of diameter {size}"),
             ))
         }
+        Shape::Face { diameter, .. } => {
+            let size = length(motion, diameter);
+            Some((
+                "blank",
+                format!("around `{name}` there is nothing outside diameter {size}, down to its floor"),
+            ))
+        }
         Shape::Thread { inside, major, minor, bottom, .. } => {
             let bottom = length(motion, bottom);
             Some(if *inside {
@@ -111,10 +126,19 @@ fn core(made: &Made) -> Option<(&'static str, String)> {
     let stays = match &made.feature.shape {
         Shape::Ring { .. } => true,
         Shape::Hole { .. } => !cleared,
-        Shape::Boss { .. } | Shape::Thread { .. } => false,
+        Shape::Boss { .. } | Shape::Thread { .. } | Shape::Face { .. } => false,
     };
     let text = format!("`{name}` does not go through the work: what stands inside it stays fast");
     stays.then_some(("core", text))
+}
+
+/// A tooth of the thread's own profile leaves flanks that are a little off it, the more, the wider the cutter.
+fn flanks(made: &Made) -> Option<(&'static str, String)> {
+    let name = &made.feature.name;
+    let text = format!(
+        "the teeth have a profile made for `{name}`: what a round cutter shaves off the flanks beside it is not counted"
+    );
+    matches!(made.feature.shape, Shape::Thread { .. }).then_some(("flanks", text))
 }
 
 /// How far the operator may correct a diameter.
@@ -131,6 +155,7 @@ fn given(motion: &Motion, feature: &Feature) -> (&'static str, String) {
         Shape::Boss { diameter, floor, .. } => ("a boss", diameter, floor),
         Shape::Ring { outer, floor, .. } => ("a ring", outer, floor),
         Shape::Thread { major, floor, .. } => ("a thread", major, floor),
+        Shape::Face { diameter, floor, .. } => ("a face", diameter, floor),
     };
     let (size, floor) = (length(motion, size), length(motion, floor));
     (

@@ -76,6 +76,9 @@ pub enum Shape {
         outer: f64,
         inner: f64,
     },
+    Face {
+        diameter: f64,
+    },
     /// `lead` is gained in a counterclockwise turn; the thread is whole down to `whole`.
     Thread {
         inside: bool,
@@ -141,6 +144,7 @@ impl Feature {
         match self.shape {
             Shape::Hole { diameter, .. } => vec![wall(true, diameter)],
             Shape::Boss { diameter, .. } => vec![wall(false, diameter)],
+            Shape::Face { .. } => Vec::new(),
             Shape::Ring { outer, inner } => vec![wall(true, outer), wall(false, inner)],
             Shape::Thread { inside, major, minor, .. } => {
                 vec![wall(inside, if inside { major } else { minor })]
@@ -154,6 +158,7 @@ impl Feature {
         match self.shape {
             Shape::Hole { diameter, pilot } => (pilot.unwrap_or(0.0) / 2.0, diameter / 2.0),
             Shape::Boss { diameter, blank } => (diameter / 2.0, blank / 2.0),
+            Shape::Face { diameter } => (0.0, diameter / 2.0),
             Shape::Ring { outer, inner } => (inner / 2.0, outer / 2.0),
             Shape::Thread { major, minor, .. } => (minor / 2.0, major / 2.0),
         }

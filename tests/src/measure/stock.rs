@@ -49,6 +49,7 @@ impl<'a> Stock<'a> {
             let (inside, radius) = match f.shape {
                 Shape::Hole { pilot, .. } => (true, pilot? / 2.0),
                 Shape::Boss { blank, .. } => (false, blank / 2.0),
+                Shape::Face { diameter } => (false, diameter / 2.0),
                 Shape::Thread { inside: true, minor, .. } => (true, minor / 2.0),
                 Shape::Thread { inside: false, major, .. } => (false, major / 2.0),
                 Shape::Ring { .. } => return None,

@@ -108,6 +108,9 @@ fn of_feature(feature: &Feature) -> String {
             "thread {} inside {inside} {major} minor {minor} pitch {pitch} hand {hand} floor {floor} bottom {bottom} top {top}",
             feature.name
         ),
+        Shape::Face { diameter, floor, top } => {
+            format!("face {} {diameter} floor {floor} top {top}", feature.name)
+        }
         Shape::Ring { outer, inner, floor, top } => {
             format!("ring {} {outer} inner {inner} floor {floor} top {top}", feature.name)
         }

@@ -2,7 +2,7 @@
 
 use borewright_base::Span;
 use borewright_motion::{
-    Action, Condition, Expr, Feature, Function, Node, Point, Promise, Step, Symbol, all_steps,
+    Action, Condition, Expr, Feature, Function, Node, Point, Promise, Shape, Step, Symbol, all_steps,
 };
 
 use super::calls::MadeThere;
@@ -208,6 +208,10 @@ fn two_calls(context: &mut Context<'_>, a: &MadeThere, b: &MadeThere) {
     scope.join(&b.at.scope);
     // In different turns of a loop that both stand in, too.
     let shared: Vec<&Symbol> = a.at.loops.iter().filter(|s| b.at.loops.contains(s)).collect();
+    if shared.is_empty() && [a, b].iter().any(|t| matches!(t.shape, Shape::Face { .. })) {
+        face_and_other(context, &scope, a, b);
+        return;
+    }
     let sized_by = |s: &&&Symbol| [a, b].iter().any(|t| t.solid.outer.symbols().contains(*s));
     let concentric = super::calls::same_place(&scope, a, b);
     if concentric && !shared.iter().any(|s| sized_by(&s)) {
@@ -232,6 +236,27 @@ fn two_calls(context: &mut Context<'_>, a: &MadeThere, b: &MadeThere) {
     if goal.exact != Condition::True {
         context.add_with(draft, &scope, &a.at.turns.facts(), b.at.span, goal);
     }
+}
+
+/// What is called after a face lies below what the face has cleared; what is called before it came down from as high.
+fn face_and_other(context: &mut Context<'_>, scope: &Scope, first: &MadeThere, second: &MadeThere) {
+    let at_least = |a: &Expr, b: &Expr| Condition::at_least(tidy(&(a.clone() - b.clone())), Expr::zero());
+    let cleared = first.at.certain && first.promises.contains(&Promise::Cleared);
+    let below = match first.shape {
+        Shape::Face { .. } => {
+            Condition::all([Condition::from_bool(cleared), at_least(&second.solid.top, &first.solid.floor)])
+        }
+        Shape::Hole { .. } | Shape::Boss { .. } | Shape::Ring { .. } | Shape::Thread { .. } => {
+            at_least(&first.solid.top, &second.solid.top)
+        }
+    };
+    let across = tidy(&(first.solid.outer.clone() + second.solid.outer.clone()));
+    let beside = distance(scope, &first.centre, &second.centre, &across);
+    let why = format!("the face is milled before what lies below it: {}, then {}", first.site, second.site);
+    let draft = Draft::new(Kind::Web, format!("apart/{}-{}", first.site, second.site), why);
+    let exact = Condition::any([below.clone(), beside.exact]);
+    let easier = Some(below).filter(|b| *b != Condition::False && *b != exact);
+    context.add_with(draft, scope, &first.at.turns.facts(), second.at.span, Goal { exact, easier });
 }
 
 fn other_turn(index: &Symbol) -> Symbol {

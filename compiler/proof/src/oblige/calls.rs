@@ -208,6 +208,7 @@ impl Free {
         match shape {
             Shape::Hole { pilot, floor, top, .. } => Some(free(pilot.as_ref()?, floor, top, true)),
             Shape::Boss { blank, floor, top, .. } => Some(free(blank, floor, top, false)),
+            Shape::Face { diameter, floor, top } => Some(free(diameter, floor, top, false)),
             Shape::Thread { inside, major, minor, bottom, top, .. } => {
                 Some(free(if *inside { minor } else { major }, bottom, top, *inside))
             }
@@ -220,7 +221,9 @@ impl Free {
         let free = |diameter, floor, top, hole| Self::new(centre, diameter, floor, top, hole);
         match shape {
             Shape::Hole { diameter, floor, top, .. } => Some(free(diameter, floor, top, true)),
-            Shape::Boss { diameter, floor, top, .. } => Some(free(diameter, floor, top, false)),
+            Shape::Boss { diameter, floor, top, .. } | Shape::Face { diameter, floor, top } => {
+                Some(free(diameter, floor, top, false))
+            }
             Shape::Thread { inside, major, minor, bottom, top, .. } => {
                 Some(free(if *inside { minor } else { major }, bottom, top, *inside))
             }
@@ -275,7 +278,7 @@ fn granting(context: &Context<'_>, there: &MadeThere, before: &[MadeThere]) -> V
     let known = free_before(context, there).into_iter();
     let said = made.chain(known.filter(|f| scope.same_point(&f.centre, &there.centre)));
     // A hole says nothing of the blank around it, nor a blank of the hole in it.
-    let hole = matches!(there.shape, Shape::Hole { .. });
+    let hole = Free::before(&there.shape, &there.centre).is_some_and(|asked| asked.hole);
     said.filter(|f| f.hole == hole).collect()
 }
 
@@ -403,9 +406,7 @@ fn inside(
     let tops = context.tops().to_vec();
     for there in made {
         let mut all = targets(context, there);
-        let same = |(s, _): &(Solid, Shape)| {
-            s.walls.first().is_some_and(|w| there.at.scope.same_point(&w.centre, &there.centre))
-        };
+        let same = |(s, _): &(Solid, Shape)| there.at.scope.same_point(&s.centre, &there.centre);
         if all.iter().any(same) {
             all.retain(same);
         }
@@ -430,10 +431,7 @@ fn inside(
 /// The outer feature holds all that the inner one removes below the outer one's top.
 fn contains(outer: &Solid, shape: &Shape, there: &MadeThere) -> Condition {
     let inner = &there.solid;
-    let offset = match outer.walls.first() {
-        Some(wall) => flat(&there.centre.minus(&wall.centre)),
-        None => Point::centre(),
-    };
+    let offset = flat(&there.centre.minus(&outer.centre));
     let at_least = |a: &Expr, b: &Expr| Condition::at_least(tidy(&(a.clone() - b.clone())), Expr::zero());
     let deepest = inner.thread.as_ref().map_or(&inner.floor, |t| &t.bottom);
     let heights = [at_least(deepest, &outer.floor), at_least(&inner.top, &outer.top)];
@@ -442,13 +440,14 @@ fn contains(outer: &Solid, shape: &Shape, there: &MadeThere) -> Condition {
     }
     let far = within_disc(&offset, &tidy(&(outer.outer.clone() - inner.outer.clone())));
     let keeps_inner = match (shape, &there.shape) {
-        (Shape::Hole { .. }, _) => Condition::True,
+        (Shape::Hole { .. } | Shape::Face { .. }, _) => Condition::True,
         (Shape::Boss { .. }, Shape::Boss { .. }) | (Shape::Ring { .. }, Shape::Ring { .. }) => {
             within_disc(&offset, &tidy(&(inner.inner.clone() - outer.inner.clone())))
         }
         (Shape::Boss { .. } | Shape::Ring { .. } | Shape::Thread { .. }, _) => Condition::False,
     };
-    let far = if matches!(shape, Shape::Boss { .. }) { Condition::True } else { far };
+    // Around a blank there is nothing that could be cut.
+    let far = if matches!(shape, Shape::Boss { .. } | Shape::Face { .. }) { Condition::True } else { far };
     Condition::all(heights.into_iter().chain([far, keeps_inner]))
 }
 

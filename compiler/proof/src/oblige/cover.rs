@@ -5,7 +5,7 @@ use borewright_motion::{Condition, Expr, Field, Point, Promise, Symbol};
 
 use super::shape::{Solid, cutter_radius, length};
 use super::tidy::tidy;
-use super::turns::{Round, Site, meet, rounds};
+use super::turns::{Ring, Round, Site, meet, rounds};
 use super::walk::Path;
 use super::{Context, Draft, Move, height, spiral};
 use crate::{ConcreteCheck, Kind};
@@ -27,18 +27,14 @@ pub(crate) fn oblige(context: &mut Context<'_>, solid: &Solid, promise: &Promise
             .serving(promise, because)
             .checked(ConcreteCheck::Standing)
     };
-    let centre = solid.walls.first().map(|w| w.centre.clone());
-    let mut all: Vec<Round> = rounds(context)
-        .into_iter()
-        .filter(|r| centre.as_ref().is_some_and(|c| r.turn.at.scope.same_point(&r.about, c)))
-        .collect();
-    if let Some(centre) = &centre {
-        all.extend(plunges(context, solid, centre));
-        all.extend(spiral::rounds(context, centre, &draft));
-        // In the order of the text, as they are cut.
-        let place = |r: &Round| context.place_of(&r.turn);
-        all.sort_by_key(place);
-    }
+    let centre = solid.centre.clone();
+    let mut all: Vec<Round> =
+        rounds(context).into_iter().filter(|r| r.turn.at.scope.same_point(&r.about, &centre)).collect();
+    all.extend(plunges(context, solid, &centre));
+    all.extend(spiral::rounds(context, &centre, &draft));
+    // In the order of the text, as they are cut.
+    let place = |r: &Round| context.place_of(&r.turn);
+    all.sort_by_key(place);
     let levels = levels(Site::group(all));
     let (full, part): (Vec<Level>, Vec<Level>) =
         levels.into_iter().partition(|l| covers_at_sample(context, l, solid));
@@ -150,10 +146,13 @@ fn sample_radius(context: &Context<'_>, site: &Site) -> Option<f64> {
     radii?.into_iter().min_by(f64::total_cmp)
 }
 
-/// The radius of a way round at the sample; of rings, the last.
+/// The radius of a way round at the sample; of rings, the outermost.
 fn sample_radius_of(context: &Context<'_>, round: &Round) -> Option<f64> {
     let put = |e: &Expr| match &round.rings {
-        Some(ring) => e.substitute(&|s: &Symbol| (*s == ring.value).then(|| ring.to.clone())),
+        Some(ring) => {
+            let outermost = ring.inward.as_ref().unwrap_or(&ring.to);
+            e.substitute(&|s: &Symbol| (*s == ring.value).then(|| outermost.clone()))
+        }
         None => e.clone(),
     };
     let scope = &round.turn.at.scope;
@@ -230,6 +229,16 @@ fn link(
     };
     let (meets, pin, end) = match &round.rings {
         None => (joins(reached), no_pin(reached), least.clone()),
+        Some(Ring { value, before, to, later, inward: Some(first), .. }) => {
+            // From outside in: the last is the innermost, each touches the one before, the first reaches out.
+            let put = |to: &Expr| least.substitute(&|s| (s == value).then(|| to.clone()));
+            let at_most = |e: Expr| Condition::at_most(tidy(&e), Expr::zero());
+            let touches = at_most(put(before) - least.clone() - cutter.clone() * Expr::from(2));
+            let innermost = at_most(put(to) - cutter.clone() - reached.clone());
+            let meets = Condition::all([Condition::any([later.negated(), touches]), innermost]);
+            let pin = tidy(&(put(to) + reached.clone() - dead.clone()));
+            (meets, Condition::at_least(pin, Expr::zero()), put(first))
+        }
         Some(ring) => {
             let put = |to: &Expr| least.substitute(&|s| (*s == ring.value).then(|| to.clone()));
             let earlier = put(&ring.before) + cutter.clone();

@@ -114,6 +114,7 @@ fn possible(context: &mut Context<'_>, scope: &Scope, feature: &Feature) {
             ];
             (floor, top, Condition::all(sizes))
         }
+        Shape::Face { diameter, floor, top } => (floor, top, Condition::greater(diameter.clone(), zero())),
         Shape::Thread { major, minor, pitch, floor, bottom, top, .. } => {
             let sizes = [
                 Condition::greater(minor.clone(), zero()),
@@ -205,6 +206,7 @@ fn shape_exprs(shape: &Shape) -> Vec<&Expr> {
         }
         Shape::Boss { diameter, blank, floor, top } => vec![diameter, blank, floor, top],
         Shape::Ring { outer, inner, floor, top } => vec![outer, inner, floor, top],
+        Shape::Face { diameter, floor, top } => vec![diameter, floor, top],
         Shape::Thread { major, minor, pitch, hand, floor, bottom, top, .. } => {
             vec![major, minor, pitch, hand, floor, bottom, top]
         }

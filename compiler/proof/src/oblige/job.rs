@@ -3,11 +3,11 @@
 
 use std::rc::Rc;
 
-use borewright_motion::{Condition, Expr, Field, Motion, Promise, Symbol, Tool, Way};
+use borewright_motion::{Condition, Expr, Field, Motion, Promise, Step, Symbol, Tool, Way};
 
 use super::calls::{Placed, placed};
 use super::scope::{Order, Scope, cutter_facts};
-use super::tidy::tidy;
+use super::tidy::{Sum, tidy};
 use super::walk::{self, Height, Path};
 use super::{At, Context, Draft, Event};
 use crate::Kind;
@@ -171,7 +171,7 @@ fn travel(context: &mut Context<'_>, p: &Placed, travel: &Expr) {
     context.add(draft, &p.at, Condition::all([above, over]));
 }
 
-/// Every height that the called routine names, in the caller's names; of loops, both ends.
+/// Every height that the called routine names, in the caller's names; of loops in which it changes evenly, both ends.
 fn heights_reached(motion: &Motion, p: &Placed) -> Vec<Expr> {
     let order = |_: &Scope, _: &borewright_motion::Passes, _: &walk::Turns| Order::Either;
     let (events, _) = walk::walk(Rc::clone(&p.at.scope), motion, &p.instance.body, None, &order);
@@ -184,9 +184,21 @@ fn heights_reached(motion: &Motion, p: &Placed) -> Vec<Expr> {
         let Event::Move(m) = event else { continue };
         let Height::At(z) = &m.to.z else { continue };
         let mut ends = vec![z.clone()];
-        for passes in &loops {
-            let put = |e: &Expr, to: &Expr| e.substitute(&|s| (*s == passes.value).then(|| to.clone()));
-            ends = ends.iter().flat_map(|e| [put(e, &passes.from), put(e, &passes.to)]).collect();
+        for name in &m.at.loops {
+            let Some([first, last]) = values(&loops, &p.instance.body, name) else { continue };
+            let put = |e: &Expr, to: &Expr| e.substitute(&|s| (s == name).then(|| to.clone()));
+            ends = ends
+                .into_iter()
+                .flat_map(|e| {
+                    let inlined = m.at.scope.inline(&e);
+                    // What changes otherwise stays as it is, and nothing is proved of it.
+                    if is_even(&inlined, name) {
+                        vec![put(&inlined, &first), put(&inlined, &last)]
+                    } else {
+                        vec![e]
+                    }
+                })
+                .collect();
         }
         for end in ends {
             if !heights.contains(&end) {
@@ -195,4 +207,25 @@ fn heights_reached(motion: &Motion, p: &Placed) -> Vec<Expr> {
         }
     }
     heights
+}
+
+/// Between which ends the name of a loop's value or counter runs.
+fn values(loops: &[borewright_motion::Passes], body: &[Step], name: &Symbol) -> Option<[Expr; 2]> {
+    match loops.iter().find(|passes| passes.value == *name) {
+        Some(passes) => Some([passes.from.clone(), passes.to.clone()]),
+        None => Some([Expr::from(1), super::apart::count_of(body, name)?]),
+    }
+}
+
+/// Whether it changes by the same for each step of the name: it is greatest and least at the ends.
+fn is_even(e: &Expr, name: &Symbol) -> bool {
+    let own = Expr::symbol(name);
+    let Some(sum) = Sum::of(e) else { return false };
+    sum.terms().all(|(product, _)| {
+        product.iter().all(
+            |(factor, power)| {
+                if *factor == own { *power == 1 } else { !factor.symbols().contains(name) }
+            },
+        )
+    })
 }

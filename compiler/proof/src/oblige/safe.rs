@@ -162,10 +162,8 @@ fn air(context: &Context<'_>) -> Vec<Air> {
 
 /// The pilot hole of a feature is made here, as another feature with the same centre: it is not there before.
 pub(crate) fn dug_here(context: &Context<'_>, solid: &super::Solid) -> bool {
-    let centre = |s: &super::Solid| s.walls.first().map(|w| w.centre.clone());
-    let Some(own) = centre(solid) else { return true };
     context.solids().iter().filter(|other| other.name != solid.name).any(|other| {
-        let same = centre(other).is_some_and(|c| context.scope.same_point(&c, &own));
+        let same = context.scope.same_point(&other.centre, &solid.centre);
         same && !context.scope.same(&other.inner, &solid.inner) && !wider_pilot(context, other, solid)
     })
 }

@@ -28,7 +28,9 @@ pub(crate) struct Wall {
 pub(crate) struct Solid {
     /// Its name.
     pub name: String,
-    /// Its walls.
+    /// Its centre.
+    pub centre: Point,
+    /// Its walls; a face has none.
     pub walls: Vec<Wall>,
     /// Z of its floor.
     pub floor: Expr,
@@ -94,6 +96,7 @@ impl Solid {
         };
         let solid = |walls, floor: &Expr, top: &Expr, inner, outer, air| Self {
             name: feature.name.clone(),
+            centre: centre.clone(),
             walls,
             floor: floor.clone(),
             top: top.clone(),
@@ -138,6 +141,17 @@ impl Solid {
                 let walls = vec![wall(*inside, deep, "wall")];
                 let made = solid(walls, floor, top, half(minor), half(major), Some(air));
                 Self { thread: Some(thread), ..made }
+            }
+            Shape::Face { diameter, floor, top } => {
+                let radius = half(diameter);
+                let air = Air {
+                    inside: false,
+                    centre: centre.clone(),
+                    radius: radius.clone(),
+                    floor: floor.clone(),
+                    top: top.clone(),
+                };
+                solid(Vec::new(), floor, top, Expr::zero(), radius, Some(air))
             }
             Shape::Ring { outer, inner, floor, top } => {
                 let walls = vec![wall(true, outer, "outer wall"), wall(false, inner, "inner wall")];

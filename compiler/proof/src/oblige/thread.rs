@@ -47,7 +47,7 @@ fn rise(thread: &Thread) -> Expr {
 }
 
 fn axis(solid: &Solid) -> Point {
-    solid.walls.first().map_or_else(Point::centre, |w| w.centre.clone())
+    solid.centre.clone()
 }
 
 /// A quarter turn counterclockwise, so many times.

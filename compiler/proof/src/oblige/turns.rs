@@ -3,7 +3,7 @@
 use borewright_base::Span;
 use borewright_motion::{Condition, Expr, Field, Passes, Point, Promise, Symbol};
 
-use super::scope::symbols_of;
+use super::scope::{Order, symbols_of};
 use super::shape::{Solid, Wall, signed_length};
 use super::tidy::tidy;
 use super::walk::{Path, flat};
@@ -44,6 +44,8 @@ pub(crate) struct Ring {
     pub to: Expr,
     /// It is not the first turn.
     pub later: Condition,
+    /// Where its value is the radius but for a constant, and goes down: at least so far out is it in the first turn.
+    pub inward: Option<Expr>,
 }
 
 impl Ring {
@@ -56,6 +58,7 @@ impl Ring {
             return Some(Self {
                 value,
                 before: Expr::symbol(&before),
+                inward: inward(context, m, &passes, changing),
                 from: Some(passes.from),
                 to: passes.to,
                 later: Condition::at_least(Expr::symbol(&index), Expr::from(2)),
@@ -66,10 +69,22 @@ impl Ring {
             value: value.clone(),
             before: Expr::symbol(value) - Expr::from(1),
             from: None,
+            inward: None,
             to: count,
             later: Condition::at_least(Expr::symbol(value), Expr::from(2)),
         })
     }
+}
+
+/// The least that the value of passes inwards is in the first turn: one step, which is no longer than stated, from
+/// where they begin, or where they end.
+fn inward(context: &Context<'_>, m: &Move, passes: &Passes, changing: &[&Expr]) -> Option<Expr> {
+    let [x, y] = changing else { return None };
+    let arm = Point { x: (*x).clone(), y: (*y).clone() };
+    let beside = tidy(&(signed_length(&arm)? - Expr::symbol(&passes.value)));
+    let down = matches!(super::order_of(context.oracle, &m.at.scope, passes, &m.at.turns), Order::Down);
+    let even = !beside.symbols().contains(&passes.value);
+    (down && even).then(|| (passes.from.clone() - passes.by.clone()).max(passes.to.clone()))
 }
 
 /// Full turns that surely happen, in order; one that is come by from several places, once for each.

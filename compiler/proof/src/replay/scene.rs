@@ -75,6 +75,7 @@ pub(super) struct Body {
     pub outer: Interval,
     pub floor: Interval,
     pub top: Interval,
+    /// All around it is air.
     pub boss: bool,
     /// The inner disc is air (a pilot), not metal that stays.
     pub hollow: bool,
@@ -214,6 +215,7 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
             let deep = if *inside { major } else { minor };
             (vec![wall(*inside, r(deep)?, "wall")], r(minor)?, r(major)?, floor, top)
         }
+        Shape::Face { diameter, floor, top } => (Vec::new(), Interval::ZERO, r(diameter)?, floor, top),
         Shape::Ring { outer, inner, floor, top } => {
             let walls = vec![wall(true, r(outer)?, "outer wall"), wall(false, r(inner)?, "inner wall")];
             (walls, r(inner)?, r(outer)?, floor, top)
@@ -221,7 +223,7 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
     };
     let lead = match &feature.shape {
         Shape::Thread { pitch, hand, .. } => Some(n(pitch)? * n(hand)?),
-        Shape::Hole { .. } | Shape::Boss { .. } | Shape::Ring { .. } => None,
+        Shape::Hole { .. } | Shape::Boss { .. } | Shape::Ring { .. } | Shape::Face { .. } => None,
     };
     Some(Body {
         lead,
@@ -232,7 +234,10 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
         outer,
         floor: n(floor)?,
         top: n(top)?,
-        boss: matches!(feature.shape, Shape::Boss { .. } | Shape::Thread { inside: false, .. }),
+        boss: matches!(
+            feature.shape,
+            Shape::Boss { .. } | Shape::Face { .. } | Shape::Thread { inside: false, .. }
+        ),
         hollow: matches!(feature.shape, Shape::Hole { .. } | Shape::Thread { inside: true, .. }),
     })
 }

@@ -226,3 +226,18 @@ def test_a_groove_is_exactly_the_ring(tmp_path, rng, routine, number):
     slack = DEFICIT * math.pi * outer**2 / 4 + 0.002 * math.pi * (inner + outer)
     assert abs(swept.area - ring) <= slack
     assert len([r for r in swept.interiors if not Polygon(r).buffer(-HAIRLINE / 2).is_empty]) == 1, "more than the middle stands"
+
+
+@pytest.mark.parametrize("number", range(SIZES))
+def test_a_face_is_swept_whole(tmp_path, rng, number):
+    tool = rng.choice([8, 20, 50, 63.5])
+    size = round(rng.choice([5, 400, rng.uniform(5, 200)]), 3)
+    stepover = round(rng.choice([0.9, 0.7, 0.35]) * tool, 3)
+    values = {
+        "size": f"{size}mm", "tool": f"{tool}mm", "stock": "2mm", "stepdown": f"{rng.choice([2, 0.7])}mm",
+        "stepover": f"{stepover}mm", "start": f"{rng.choice([0, 45, -77.7])}deg", "cut": "400mm/min",
+    }
+    swept = at_the_floor(blocks(tmp_path, "stdlib/faces.bore", "face_round", values), 0, tool)
+    disc = Point(0, 0).buffer(size / 2, quad_segs=QUAD_SEGS)
+    left = disc.difference(swept.buffer(HAIRLINE / 2, quad_segs=QUAD_SEGS))
+    assert left.area <= 1e-6 * disc.area, f"{left.area} mm2 of the face stand"

@@ -30,10 +30,11 @@ fn agrees(motion: &Motion, machine: &Machine, file: &EmittedFile, with: &[String
 }
 
 /// Bundled routines whose macro is refused or not proved to agree as yet: `build` writes none of them.
-const NOT_YET: [&str; 15] = [
+const NOT_YET: [&str; 20] = [
     "bolt_circle",
     "counterbore",
     "counterbore_over",
+    "face_round",
     "helix_bore",
     "hole_and_pair",
     "hole_arc",
@@ -45,6 +46,10 @@ const NOT_YET: [&str; 15] = [
     "seat_circle",
     "solid_bore",
     "spot_face",
+    "thread_boss",
+    "thread_boss_passes",
+    "thread_hole",
+    "thread_hole_passes",
     "through_solid",
 ];
 

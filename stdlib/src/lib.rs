@@ -7,6 +7,7 @@ pub const FILES: &[(&str, &str)] = &[
     ("bosses", include_str!("../bosses.bore")),
     ("counterbores", include_str!("../counterbores.bore")),
     ("cutting", include_str!("../cutting.bore")),
+    ("edges", include_str!("../edges.bore")),
     ("entries", include_str!("../entries.bore")),
     ("faces", include_str!("../faces.bore")),
     ("fits", include_str!("../fits.bore")),

@@ -37,7 +37,7 @@ def sizes(rng, routine):
     deep = depth + 3 * pitch
     values = {
         "major": f"{major}mm", "minor": f"{minor}mm", "pitch": f"{pitch}mm", "tool": f"{tool}mm", "depth": f"{depth}mm",
-        "hand": rng.choice(["right", "left"]), "rows": f"{rng.choice([1, 1, 2, 5])}", "start": f"{rng.choice([0, 90, -37.5])}deg",
+        "hand": rng.choice(["1", "2"]), "rows": f"{rng.choice([1, 1, 2, 5])}", "start": f"{rng.choice([0, 90, -37.5])}deg",
         SHAPES[routine][0]: f"{deep:.3f}mm", "cut": "200mm/min",
     }
     return pitch, major, minor, tool, depth, values
@@ -74,7 +74,7 @@ def test_where_a_tooth_bites_it_is_on_the_helix(tmp_path, rng, routine, number):
     bites = far + tool / 2 > minor / 2 + 0.002 if inside else far - tool / 2 < major / 2 - 0.002
     bites &= (points[:, 2] < 0) & (far > 0.05)
     assert bites.any(), "nothing is cut"
-    lead = pitch if values["hand"] == "right" else -pitch
+    lead = pitch if values["hand"] == "1" else -pitch  # right, left, by their numbers
     turned = numpy.arctan2(points[bites, 1], points[bites, 0]) / (2 * math.pi)
     heights = points[bites, 2] - lead * turned
     first = heights[numpy.argmax(far[bites] if inside else -far[bites])]

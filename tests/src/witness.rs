@@ -79,6 +79,9 @@ fn cutter(field: &dyn Fn(Field) -> Option<f64>) -> Cutter {
         teeth: field(Field::Pitch)
             .filter(|pitch| *pitch > 0.0)
             .map(|pitch| [or(Field::Nose, pitch / 2.0), or(Field::Rows, 1.0), pitch]),
+        cone: field(Field::Angle)
+            .filter(|angle| *angle > 0.0)
+            .map(|angle| [(angle / 2.0).to_radians().tan(), or(Field::Tip, 0.0) / 2.0]),
     }
 }
 
@@ -136,6 +139,11 @@ fn shape(shape: &motion::Shape, env: &Environment) -> Option<(Shape, f64, f64)> 
         motion::Shape::Face { diameter, floor, top } => {
             (Shape::Face { diameter: of(diameter)? }, of(floor)?, of(top)?)
         }
+        motion::Shape::Chamfer { inside, diameter, width, angle, floor, top } => {
+            let slope = (of(angle)? / 2.0).to_radians().tan();
+            let (diameter, width) = (of(diameter)?, of(width)?);
+            (Shape::Chamfer { inside: *inside, diameter, width, slope }, of(floor)?, of(top)?)
+        }
         motion::Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top } => {
             let lead = of(pitch)? * of(hand)?;
             let (major, minor, whole) = (of(major)?, of(minor)?, of(floor)?);
@@ -152,7 +160,11 @@ fn hole(feature: &Feature) -> Option<Air> {
         Shape::Hole { diameter, .. } => {
             Some(Air { inside: true, centre: feature.centre, radius: diameter / 2.0, floor: feature.floor })
         }
-        Shape::Boss { .. } | Shape::Ring { .. } | Shape::Thread { .. } | Shape::Face { .. } => None,
+        Shape::Boss { .. }
+        | Shape::Ring { .. }
+        | Shape::Thread { .. }
+        | Shape::Face { .. }
+        | Shape::Chamfer { .. } => None,
     }
 }
 
@@ -168,6 +180,7 @@ pub fn exact_steps(owed: &Owed, flat: &[FlatStep]) -> Vec<Step> {
         plunges: false,
         left_hand: false,
         teeth: None,
+        cone: None,
     };
     let mut state = Step {
         act: Act::Pause,

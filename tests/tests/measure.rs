@@ -14,6 +14,7 @@ const CUTTER: Cutter = Cutter {
     plunges: false,
     left_hand: false,
     teeth: None,
+    cone: None,
 };
 
 /// A hole of 50 over a pilot of 40, 10 deep, in two passes.

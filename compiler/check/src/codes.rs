@@ -93,6 +93,4 @@ borewright_base::codes! {
     UNUSED_NAME = "N0280" "unused-name";
     /// a made feature with neither `cleared` nor `sized`
     WEAK_PROMISE = "N0281" "weak-promise";
-    /// something that the grammar knows and no later phase does
-    NOT_SUPPORTED = "N0290" "not-supported-yet";
 }

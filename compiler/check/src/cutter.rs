@@ -14,7 +14,7 @@ use crate::typed::{
 use crate::value::Value;
 
 /// Every field of a cutter with its name in the language.
-const FIELDS: [(&str, CutterField); 15] = [
+const FIELDS: [(&str, CutterField); 17] = [
     ("diameter", CutterField::Diameter),
     ("flutes", CutterField::Flutes),
     ("reach", CutterField::Reach),
@@ -30,11 +30,16 @@ const FIELDS: [(&str, CutterField); 15] = [
     ("rows", CutterField::Rows),
     ("nose", CutterField::Nose),
     ("tooth", CutterField::Tooth),
+    ("angle", CutterField::Angle),
+    ("tip", CutterField::Tip),
 ];
 
 /// Fields that only thread cutters have.
 const THREAD_FIELDS: [CutterField; 4] =
     [CutterField::Pitch, CutterField::Rows, CutterField::Nose, CutterField::Tooth];
+
+/// Fields that only pointed cutters have.
+const POINT_FIELDS: [CutterField; 2] = [CutterField::Angle, CutterField::Tip];
 
 const KINDS: [(&str, CutterKind); 5] = [
     ("flat", CutterKind::Flat),
@@ -66,8 +71,9 @@ impl CutterField {
             | Self::Wear
             | Self::Pitch
             | Self::Nose
-            | Self::Tooth => Dimension::LENGTH,
-            Self::Ramp => Dimension::ANGLE,
+            | Self::Tooth
+            | Self::Tip => Dimension::LENGTH,
+            Self::Ramp | Self::Angle => Dimension::ANGLE,
             Self::Plunges | Self::Teeth | Self::Pocket | Self::Hand | Self::Rows => Dimension::RATIO,
         }
     }
@@ -146,7 +152,9 @@ impl Checker<'_> {
             | CutterField::Wear
             | CutterField::Pitch
             | CutterField::Nose
-            | CutterField::Tooth => self.quantity(scope, e, field.dimension(), &what),
+            | CutterField::Tooth
+            | CutterField::Angle
+            | CutterField::Tip => self.quantity(scope, e, field.dimension(), &what),
         }
     }
 
@@ -186,7 +194,10 @@ impl Checker<'_> {
                 CutterField::Tooth,
                 CutterField::Reach,
             ],
-            Some(CutterKind::Flat | CutterKind::Corner | CutterKind::Ball | CutterKind::Point) | None => {
+            Some(CutterKind::Point) => {
+                &[CutterField::Pocket, CutterField::Diameter, CutterField::Flutes, CutterField::Angle]
+            }
+            Some(CutterKind::Flat | CutterKind::Corner | CutterKind::Ball) | None => {
                 &[CutterField::Pocket, CutterField::Diameter, CutterField::Flutes]
             }
         };
@@ -206,7 +217,7 @@ impl Checker<'_> {
         let given: Vec<(CutterField, Expr)> = given.into_iter().map(|(f, e, _)| (f, e)).collect();
         if let (Some(kind), true, true) = (kind, sound, missing.is_empty()) {
             self.check_tool(kind, &given);
-            self.refuse_thread_fields(kind, &given);
+            self.refuse_fields_of_other_kinds(kind, &given);
             let fields = with_defaults(kind, given, span);
             scope.tools.push(Tool { name: name.text.clone(), kind, fields, span });
             let value = Value::Tool(scope.tools.len() - 1);
@@ -228,6 +239,7 @@ impl Checker<'_> {
                 let half = diameter.as_ref().map(|d| d / &Rational::from(2));
                 half.filter(|_| matches!(field, CutterField::Corner | CutterField::Wear | CutterField::Tooth))
             });
+            let limit = limit.or_else(|| diameter.clone().filter(|_| *field == CutterField::Tip));
             let positive = matches!(
                 field,
                 CutterField::Diameter
@@ -238,6 +250,7 @@ impl Checker<'_> {
                     | CutterField::Pitch
                     | CutterField::Rows
                     | CutterField::Tooth
+                    | CutterField::Angle
             );
             let problem = if positive && number.signum() <= 0 {
                 "must be above 0"
@@ -263,13 +276,17 @@ impl Checker<'_> {
         }
     }
 
-    /// Refuses fields of thread cutters on others.
-    fn refuse_thread_fields(&mut self, kind: CutterKind, given: &[(CutterField, Expr)]) {
-        for (field, e) in given.iter().filter(|_| kind != CutterKind::Thread) {
-            if THREAD_FIELDS.contains(field) {
-                let problem = "belongs to the kind `thread` only";
-                self.report(errors::impossible_cutter(field.name(), problem, e.span));
-            }
+    /// Refuses fields of thread cutters and of pointed ones on others.
+    fn refuse_fields_of_other_kinds(&mut self, kind: CutterKind, given: &[(CutterField, Expr)]) {
+        for (field, e) in given {
+            let problem = if THREAD_FIELDS.contains(field) && kind != CutterKind::Thread {
+                "belongs to the kind `thread` only"
+            } else if POINT_FIELDS.contains(field) && kind != CutterKind::Point {
+                "belongs to the kind `point` only"
+            } else {
+                continue;
+            };
+            self.report(errors::impossible_cutter(field.name(), problem, e.span));
         }
     }
 
@@ -345,7 +362,9 @@ fn with_defaults(kind: CutterKind, given: Vec<(CutterField, Expr)>, span: Span) 
         | CutterField::Wear
         | CutterField::Pitch
         | CutterField::Nose
-        | CutterField::Tooth => zero(Dimension::LENGTH),
+        | CutterField::Tooth
+        | CutterField::Tip => zero(Dimension::LENGTH),
+        CutterField::Angle => zero(Dimension::ANGLE),
         CutterField::Pocket => ratio(0),
     };
     FIELDS.iter().map(|(_, field)| (*field, find(*field).unwrap_or_else(|| default(*field)))).collect()

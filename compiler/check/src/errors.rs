@@ -289,10 +289,6 @@ pub(crate) fn unused(what: &str, name: &str, span: Span) -> Diagnostic {
     Diagnostic::warning(codes::UNUSED_NAME, span, format!("the {what} `{name}` is not used")).hint(hint)
 }
 
-pub(crate) fn not_supported(what: &str, span: Span) -> Diagnostic {
-    Diagnostic::error(codes::NOT_SUPPORTED, span, format!("{what} is not supported yet"))
-}
-
 pub(crate) fn unbounded_places(most: u32, span: Span) -> Diagnostic {
     Diagnostic::error(codes::UNBOUNDED_PLACES, span, "how many places there can be is not known here").hint(format!(
         "the count must be a number, a table's column, or a parameter, and at most {most}: `holes: count in 2..48`"

@@ -11,11 +11,13 @@ use crate::scope::Scope;
 use crate::typed::{Expr, Feature, Made, Promise, Shape};
 
 /// A kind of feature: its name, its sizes in order, and how many of them must be given.
-const KINDS: [(&str, &[&str], &[&str]); 6] = [
+const KINDS: [(&str, &[&str], &[&str]); 8] = [
     ("hole", &["diameter", "floor", "top", "pilot"], &["diameter", "floor"]),
     ("boss", &["diameter", "blank", "floor", "top"], &["diameter", "blank", "floor"]),
     ("ring", &["outer", "inner", "floor", "top"], &["outer", "inner", "floor"]),
     ("face", &["diameter", "floor", "top"], &["diameter", "floor"]),
+    ("chamfer", &CHAMFER, &["diameter", "width", "angle", "floor"]),
+    ("outer_chamfer", &CHAMFER, &["diameter", "width", "angle", "floor"]),
     ("thread", &THREAD, &["major", "minor", "pitch", "floor"]),
     ("outer_thread", &THREAD, &["major", "minor", "pitch", "floor"]),
 ];
@@ -23,8 +25,8 @@ const KINDS: [(&str, &[&str], &[&str]); 6] = [
 /// The sizes of a thread.
 const THREAD: [&str; 7] = ["major", "minor", "pitch", "floor", "hand", "bottom", "top"];
 
-/// Kinds that no later phase knows yet.
-const LATER: [&str; 1] = ["chamfer"];
+/// The sizes of a chamfer.
+const CHAMFER: [&str; 5] = ["diameter", "width", "angle", "floor", "top"];
 
 const PROMISES: [&str; 7] = ["within", "sized", "cleared", "smooth", "climb", "conventional", "apart"];
 
@@ -144,6 +146,7 @@ impl Checker<'_> {
             let what = format!("the `{size}` of the {kind}");
             values.push(e.map(|e| match *size {
                 "hand" => self.hand(scope, &e, &what),
+                "angle" => self.quantity(scope, &e, Dimension::ANGLE, &what),
                 _ => self.quantity(scope, &e, Dimension::LENGTH, &what),
             }));
         }
@@ -152,12 +155,8 @@ impl Checker<'_> {
     }
 
     fn unknown_kind(&mut self, scope: &mut Scope, tree: &ast::Feature) {
-        if LATER.contains(&tree.kind.text.as_str()) {
-            self.report(errors::not_supported(&format!("a {}", tree.kind.text), tree.kind.span));
-        } else {
-            let known: Vec<String> = KINDS.iter().map(|(name, ..)| (*name).to_owned()).collect();
-            self.report(errors::unknown_feature_kind(&tree.kind, &known));
-        }
+        let known: Vec<String> = KINDS.iter().map(|(name, ..)| (*name).to_owned()).collect();
+        self.report(errors::unknown_feature_kind(&tree.kind, &known));
         // Its names are used none the less.
         self.quiet += 1;
         for argument in &tree.arguments {
@@ -217,6 +216,9 @@ fn shape(kind: &str, values: Vec<Option<Expr>>, span: Span) -> Option<Shape> {
     if kind == "thread" || kind == "outer_thread" {
         return thread(kind == "thread", values, span);
     }
+    if kind == "chamfer" || kind == "outer_chamfer" {
+        return chamfer(kind == "chamfer", values, span);
+    }
     let zero = || Expr::zero(span).of(Dimension::LENGTH);
     let mut values = values.into_iter();
     let (first, second, third, fourth) =
@@ -230,6 +232,19 @@ fn shape(kind: &str, values: Vec<Option<Expr>>, span: Span) -> Option<Shape> {
         }
         "face" => Shape::Face { diameter: first?, floor: second?, top: third.unwrap_or_else(zero) },
         _ => Shape::Ring { outer: first?, inner: second?, floor: third?, top: fourth.unwrap_or_else(zero) },
+    })
+}
+
+/// A chamfer: from a top face at zero where nothing else is said.
+fn chamfer(inside: bool, values: Vec<Option<Expr>>, span: Span) -> Option<Shape> {
+    let [diameter, width, angle, floor, top] = <[Option<Expr>; 5]>::try_from(values).ok()?;
+    Some(Shape::Chamfer {
+        inside,
+        diameter: diameter?,
+        width: width?,
+        angle: angle?,
+        floor: floor?,
+        top: top.unwrap_or_else(|| Expr::zero(span).of(Dimension::LENGTH)),
     })
 }
 

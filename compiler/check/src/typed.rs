@@ -439,6 +439,10 @@ pub enum CutterField {
     Nose,
     /// How far the teeth stand out.
     Tooth,
+    /// Of a pointed cutter: the angle of its cone, from side to side.
+    Angle,
+    /// Of a pointed cutter: diameter of the flat at its end.
+    Tip,
 }
 
 /// The shape of a cutter's end.
@@ -549,6 +553,21 @@ pub enum Shape {
         /// Z of the finished face.
         floor: Expr,
         /// Z of the face before.
+        top: Expr,
+    },
+    /// `chamfer(diameter width angle floor [top])` on the edge of a hole, `outer_chamfer(...)` on that of a boss
+    Chamfer {
+        /// Of a hole, or of a boss.
+        inside: bool,
+        /// Diameter of the hole or the boss.
+        diameter: Expr,
+        /// How far it reaches from the wall, by the side.
+        width: Expr,
+        /// Angle between its sides, across the middle.
+        angle: Expr,
+        /// Z of the bottom of the hole, or of the shoulder round the boss.
+        floor: Expr,
+        /// Z of the top face.
         top: Expr,
     },
     /// `thread(major minor pitch floor [hand] [bottom] [top])` in a hole, `outer_thread(...)` on a boss

@@ -264,5 +264,7 @@ pub(crate) fn field(field: CutterField) -> Field {
         CutterField::Rows => Field::Rows,
         CutterField::Nose => Field::Nose,
         CutterField::Tooth => Field::Tooth,
+        CutterField::Angle => Field::Angle,
+        CutterField::Tip => Field::Tip,
     }
 }

@@ -238,6 +238,14 @@ impl<'r, 'a> Lower<'r, 'a> {
             typed::Shape::Face { diameter, floor, top } => {
                 Shape::Face { diameter: self.expr(diameter), floor: self.expr(floor), top: self.expr(top) }
             }
+            typed::Shape::Chamfer { inside, diameter, width, angle, floor, top } => Shape::Chamfer {
+                inside: *inside,
+                diameter: self.expr(diameter),
+                width: self.expr(width),
+                angle: self.expr(angle),
+                floor: self.expr(floor),
+                top: self.expr(top),
+            },
             typed::Shape::Ring { outer, inner, floor, top } => Shape::Ring {
                 outer: self.expr(outer),
                 inner: self.expr(inner),

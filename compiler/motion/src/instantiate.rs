@@ -233,6 +233,14 @@ impl Putting<'_> {
             Shape::Face { diameter, floor, top } => {
                 Shape::Face { diameter: self.expr(diameter), floor: self.expr(floor), top: self.expr(top) }
             }
+            Shape::Chamfer { inside, diameter, width, angle, floor, top } => Shape::Chamfer {
+                inside: *inside,
+                diameter: self.expr(diameter),
+                width: self.expr(width),
+                angle: self.expr(angle),
+                floor: self.expr(floor),
+                top: self.expr(top),
+            },
             Shape::Ring { outer, inner, floor, top } => Shape::Ring {
                 outer: self.expr(outer),
                 inner: self.expr(inner),

@@ -150,11 +150,15 @@ pub enum Field {
     Nose,
     /// Of a thread cutter: how far its teeth stand out, with nothing else wider than their feet.
     Tooth,
+    /// Of a pointed cutter: the angle of its cone, from side to side, in degrees.
+    Angle,
+    /// Of a pointed cutter: diameter of the flat at its end.
+    Tip,
 }
 
 impl Field {
     /// Every field.
-    pub const ALL: [Self; 15] = [
+    pub const ALL: [Self; 17] = [
         Self::Diameter,
         Self::Flutes,
         Self::Reach,
@@ -170,6 +174,8 @@ impl Field {
         Self::Rows,
         Self::Nose,
         Self::Tooth,
+        Self::Angle,
+        Self::Tip,
     ];
 
     /// The field's name in the language.
@@ -191,6 +197,8 @@ impl Field {
             Self::Rows => "rows",
             Self::Nose => "nose",
             Self::Tooth => "tooth",
+            Self::Angle => "angle",
+            Self::Tip => "tip",
         }
     }
 
@@ -206,8 +214,9 @@ impl Field {
             | Self::Wear
             | Self::Pitch
             | Self::Nose
-            | Self::Tooth => Dimension::LENGTH,
-            Self::Ramp => Dimension::ANGLE,
+            | Self::Tooth
+            | Self::Tip => Dimension::LENGTH,
+            Self::Ramp | Self::Angle => Dimension::ANGLE,
             Self::Plunges | Self::Teeth | Self::Pocket | Self::Hand | Self::Rows => Dimension::RATIO,
         }
     }
@@ -348,6 +357,21 @@ pub enum Shape {
         /// Z of the face before.
         top: Expr,
     },
+    /// `chamfer(diameter: .., width: .., angle: .., floor: .., top: ..)`, or `outer_chamfer`: a cone on an edge.
+    Chamfer {
+        /// On the edge of a hole, or on that of a boss.
+        inside: bool,
+        /// Diameter of the hole or of the boss, which are there before.
+        diameter: Expr,
+        /// How far it reaches from the wall, by the side.
+        width: Expr,
+        /// Angle of the cone, from side to side.
+        angle: Expr,
+        /// Z of the bottom of the hole, or of the shoulder round the boss.
+        floor: Expr,
+        /// Z of the top face.
+        top: Expr,
+    },
     /// `thread(major: .., minor: .., pitch: .., hand: .., floor: .., bottom: .., top: ..)`, or `outer_thread`:
     /// one groove that winds about the axis from the top face down.
     Thread {
@@ -379,6 +403,7 @@ impl Shape {
             | Self::Boss { top, .. }
             | Self::Ring { top, .. }
             | Self::Face { top, .. }
+            | Self::Chamfer { top, .. }
             | Self::Thread { top, .. } => top,
         }
     }

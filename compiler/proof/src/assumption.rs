@@ -96,6 +96,20 @@ fn pilot(motion: &Motion, made: &Made) -> Option<(&'static str, String)> {
                 format!("around `{name}` there is nothing outside diameter {size}, down to its floor"),
             ))
         }
+        Shape::Chamfer { inside, diameter, floor, .. } => {
+            let (size, floor) = (length(motion, diameter), length(motion, floor));
+            Some(if *inside {
+                let text = format!(
+                    "before `{name}` is made there is a hole of diameter {size} at its centre, down to {floor} or deeper"
+                );
+                ("pilot", text)
+            } else {
+                (
+                    "blank",
+                    format!("around `{name}` there is nothing outside diameter {size}, down to {floor}"),
+                )
+            })
+        }
         Shape::Thread { inside, major, minor, bottom, .. } => {
             let bottom = length(motion, bottom);
             Some(if *inside {
@@ -126,7 +140,7 @@ fn core(made: &Made) -> Option<(&'static str, String)> {
     let stays = match &made.feature.shape {
         Shape::Ring { .. } => true,
         Shape::Hole { .. } => !cleared,
-        Shape::Boss { .. } | Shape::Thread { .. } | Shape::Face { .. } => false,
+        Shape::Boss { .. } | Shape::Thread { .. } | Shape::Face { .. } | Shape::Chamfer { .. } => false,
     };
     let text = format!("`{name}` does not go through the work: what stands inside it stays fast");
     stays.then_some(("core", text))
@@ -156,6 +170,7 @@ fn given(motion: &Motion, feature: &Feature) -> (&'static str, String) {
         Shape::Ring { outer, floor, .. } => ("a ring", outer, floor),
         Shape::Thread { major, floor, .. } => ("a thread", major, floor),
         Shape::Face { diameter, floor, .. } => ("a face", diameter, floor),
+        Shape::Chamfer { diameter, floor, .. } => ("a chamfer", diameter, floor),
     };
     let (size, floor) = (length(motion, size), length(motion, floor));
     (
@@ -192,6 +207,8 @@ fn part(field: Field) -> &'static str {
         Field::Rows => "number of teeth in a row along its axis",
         Field::Nose => "height of its lowest tooth above its end",
         Field::Tooth => "depth of its teeth",
+        Field::Angle => "angle of its cone, from side to side,",
+        Field::Tip => "flat at its end, in diameter,",
         Field::Diameter | Field::Reach | Field::Pocket => field.name(),
     }
 }

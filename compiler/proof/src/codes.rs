@@ -51,6 +51,8 @@ borewright_base::codes! {
     IMPOSSIBLE_TOOL = "P0424" "impossible-tool";
     /// A tooth bites beside the groove of a thread, or does not fit it.
     SPOILT_THREAD = "P0425" "spoilt-thread";
+    /// A chamfer by a cutter of another angle.
+    CONE_DOES_NOT_FIT = "P0426" "cone-does-not-fit";
     /// Neither proved nor refuted.
     COULD_NOT_BE_PROVED = "P0430" "could-not-be-proved";
     /// A called routine is not proved.

@@ -128,7 +128,9 @@ fn named(motion: &Motion, symbol: &Symbol, value: &Rational, text: &str) -> Opti
             | Field::Pitch
             | Field::Rows
             | Field::Nose
-            | Field::Tooth => format!("cutter {} {text}", field.name()),
+            | Field::Tooth
+            | Field::Angle
+            | Field::Tip => format!("cutter {} {text}", field.name()),
         });
     }
     if motion.parameters.iter().any(|p| p.symbol == *symbol) {
@@ -163,6 +165,7 @@ pub fn code(kind: Kind) -> Code {
         Kind::Floor => codes::BELOW_THE_FLOOR,
         Kind::Contact | Kind::Landing | Kind::Meeting | Kind::Turns => codes::NOT_TO_SIZE,
         Kind::Lead | Kind::Teeth => codes::SPOILT_THREAD,
+        Kind::Cone => codes::CONE_DOES_NOT_FIT,
         Kind::Standing | Kind::Pin => codes::LEFT_STANDING,
         Kind::Joint | Kind::Dwell => codes::MARK_ON_THE_WALL,
         Kind::Side => codes::WRONG_SIDE,
@@ -224,6 +227,9 @@ fn advice(kind: Kind) -> Option<&'static str> {
         Kind::Lead => "a full turn gains one pitch, a half circle that begins in the axis a quarter of it",
         Kind::Turns => "begin lower, or go round more often: one turn for each pitch beyond the rows",
         Kind::Teeth => "demand it of the cutter: `cutter thread with pitch == ..., tooth >= ...`",
+        Kind::Cone => {
+            "demand it of the cutter: `cutter point with angle == ...`, and go as deep as the chamfer"
+        }
         Kind::Feature => {
             "require the floor below the top face, and no hole before that is wider than the wall"
         }

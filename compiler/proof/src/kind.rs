@@ -170,6 +170,11 @@ kinds! {
         "the teeth of the cutter fit the thread",
         "the teeth of the cutter do not fit the thread",
         "teeth";
+    /// The cone of a pointed cutter fits the chamfer.
+    Cone:
+        "the cone of the cutter fits the chamfer",
+        "the cone of the cutter does not fit the chamfer",
+        "cone";
     /// A feature has metal to remove: its floor lies below its top, and its walls lie in their order.
     Feature:
         "the feature is a volume that can be made",

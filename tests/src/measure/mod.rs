@@ -7,6 +7,7 @@
 //! A fault is reported only beyond the stated [`Tolerance`]; a measure that samples (`cleared`, flutes) can
 //! miss a fault but does not invent one.
 
+mod chamfer;
 mod cleared;
 mod meant;
 mod safe;
@@ -50,6 +51,8 @@ pub struct Cutter {
     pub left_hand: bool,
     /// Of a thread cutter: height of the lowest tooth above the end, teeth in a row, from one to the next.
     pub teeth: Option<[f64; 3]>,
+    /// Of a pointed cutter: how its radius grows with height above the end, and the radius of the flat there.
+    pub cone: Option<[f64; 2]>,
 }
 
 impl Cutter {
@@ -78,6 +81,13 @@ pub enum Shape {
     },
     Face {
         diameter: f64,
+    },
+    /// `width` along the top face; the radius of the cone changes by `slope` with height.
+    Chamfer {
+        inside: bool,
+        diameter: f64,
+        width: f64,
+        slope: f64,
     },
     /// `lead` is gained in a counterclockwise turn; the thread is whole down to `whole`.
     Thread {
@@ -145,6 +155,10 @@ impl Feature {
             Shape::Hole { diameter, .. } => vec![wall(true, diameter)],
             Shape::Boss { diameter, .. } => vec![wall(false, diameter)],
             Shape::Face { .. } => Vec::new(),
+            // Its wide end, which a cutter as wide as its cone is at the top face is held to.
+            Shape::Chamfer { inside, diameter, width, .. } => {
+                vec![wall(inside, if inside { diameter + 2.0 * width } else { diameter - 2.0 * width })]
+            }
             Shape::Ring { outer, inner } => vec![wall(true, outer), wall(false, inner)],
             Shape::Thread { inside, major, minor, .. } => {
                 vec![wall(inside, if inside { major } else { minor })]
@@ -159,6 +173,8 @@ impl Feature {
             Shape::Hole { diameter, pilot } => (pilot.unwrap_or(0.0) / 2.0, diameter / 2.0),
             Shape::Boss { diameter, blank } => (diameter / 2.0, blank / 2.0),
             Shape::Face { diameter } => (0.0, diameter / 2.0),
+            Shape::Chamfer { inside: true, diameter, width, .. } => (diameter / 2.0, diameter / 2.0 + width),
+            Shape::Chamfer { inside: false, diameter, width, .. } => (diameter / 2.0 - width, diameter / 2.0),
             Shape::Ring { outer, inner } => (inner / 2.0, outer / 2.0),
             Shape::Thread { major, minor, .. } => (minor / 2.0, major / 2.0),
         }
@@ -370,12 +386,21 @@ pub fn measure_meant(
     tolerance: Tolerance,
 ) -> Vec<Fault> {
     let mut faults = Faults::default();
+    let pointed = contract.features.iter().find(|f| matches!(f.shape, Shape::Chamfer { .. }));
+    let widened = pointed.map(|f| chamfer::as_wide_as_at_the_top(f, steps));
+    let (cones, steps) = (steps, widened.as_deref().unwrap_or(steps));
     let stock = Stock::new(contract, steps, tolerance);
     safe::measure(contract, steps, &stock, tolerance, &mut faults);
     for feature in &contract.features {
         within::apart(contract, feature, tolerance, &mut faults);
         if let Shape::Thread { .. } = feature.shape {
             thread::measure(feature, steps, tolerance, &mut faults);
+            continue;
+        }
+        if let Shape::Chamfer { .. } = feature.shape {
+            chamfer::measure(feature, cones, tolerance, &mut faults);
+            smooth::measure(feature, steps, meant, tolerance, &mut faults);
+            side::measure(feature, steps, meant, tolerance, &mut faults);
             continue;
         }
         sized::measure(feature, steps, tolerance, &mut faults);

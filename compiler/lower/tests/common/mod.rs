@@ -111,6 +111,10 @@ fn of_feature(feature: &Feature) -> String {
         Shape::Face { diameter, floor, top } => {
             format!("face {} {diameter} floor {floor} top {top}", feature.name)
         }
+        Shape::Chamfer { inside, diameter, width, angle, floor, top } => format!(
+            "chamfer {} inside {inside} {diameter} width {width} angle {angle} floor {floor} top {top}",
+            feature.name
+        ),
         Shape::Ring { outer, inner, floor, top } => {
             format!("ring {} {outer} inner {inner} floor {floor} top {top}", feature.name)
         }

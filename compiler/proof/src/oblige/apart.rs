@@ -246,9 +246,11 @@ fn face_and_other(context: &mut Context<'_>, scope: &Scope, first: &MadeThere, s
         Shape::Face { .. } => {
             Condition::all([Condition::from_bool(cleared), at_least(&second.solid.top, &first.solid.floor)])
         }
-        Shape::Hole { .. } | Shape::Boss { .. } | Shape::Ring { .. } | Shape::Thread { .. } => {
-            at_least(&first.solid.top, &second.solid.top)
-        }
+        Shape::Hole { .. }
+        | Shape::Boss { .. }
+        | Shape::Ring { .. }
+        | Shape::Thread { .. }
+        | Shape::Chamfer { .. } => at_least(&first.solid.top, &second.solid.top),
     };
     let across = tidy(&(first.solid.outer.clone() + second.solid.outer.clone()));
     let beside = distance(scope, &first.centre, &second.centre, &across);

@@ -209,6 +209,7 @@ impl Free {
             Shape::Hole { pilot, floor, top, .. } => Some(free(pilot.as_ref()?, floor, top, true)),
             Shape::Boss { blank, floor, top, .. } => Some(free(blank, floor, top, false)),
             Shape::Face { diameter, floor, top } => Some(free(diameter, floor, top, false)),
+            Shape::Chamfer { inside, diameter, floor, top, .. } => Some(free(diameter, floor, top, *inside)),
             Shape::Thread { inside, major, minor, bottom, top, .. } => {
                 Some(free(if *inside { minor } else { major }, bottom, top, *inside))
             }
@@ -224,6 +225,7 @@ impl Free {
             Shape::Boss { diameter, floor, top, .. } | Shape::Face { diameter, floor, top } => {
                 Some(free(diameter, floor, top, false))
             }
+            Shape::Chamfer { inside, diameter, floor, top, .. } => Some(free(diameter, floor, top, *inside)),
             Shape::Thread { inside, major, minor, bottom, top, .. } => {
                 Some(free(if *inside { minor } else { major }, bottom, top, *inside))
             }
@@ -435,7 +437,7 @@ fn contains(outer: &Solid, shape: &Shape, there: &MadeThere) -> Condition {
     let at_least = |a: &Expr, b: &Expr| Condition::at_least(tidy(&(a.clone() - b.clone())), Expr::zero());
     let deepest = inner.thread.as_ref().map_or(&inner.floor, |t| &t.bottom);
     let heights = [at_least(deepest, &outer.floor), at_least(&inner.top, &outer.top)];
-    if outer.thread.is_some() {
+    if outer.thread.is_some() || outer.cone.is_some() {
         return same_walls(outer, there);
     }
     let far = within_disc(&offset, &tidy(&(outer.outer.clone() - inner.outer.clone())));
@@ -444,7 +446,9 @@ fn contains(outer: &Solid, shape: &Shape, there: &MadeThere) -> Condition {
         (Shape::Boss { .. }, Shape::Boss { .. }) | (Shape::Ring { .. }, Shape::Ring { .. }) => {
             within_disc(&offset, &tidy(&(inner.inner.clone() - outer.inner.clone())))
         }
-        (Shape::Boss { .. } | Shape::Ring { .. } | Shape::Thread { .. }, _) => Condition::False,
+        (Shape::Boss { .. } | Shape::Ring { .. } | Shape::Thread { .. } | Shape::Chamfer { .. }, _) => {
+            Condition::False
+        }
     };
     // Around a blank there is nothing that could be cut.
     let far = if matches!(shape, Shape::Boss { .. } | Shape::Face { .. }) { Condition::True } else { far };
@@ -495,7 +499,17 @@ fn same_walls(outer: &Solid, there: &MadeThere) -> Condition {
         ]),
         (Some(_) | None, _) => Condition::False,
     };
-    Condition::all(walls.chain([equal(&inner.floor, &outer.floor), top, threads]))
+    let cones = match (&outer.cone, &inner.cone) {
+        (None, None) => Condition::True,
+        (Some(a), Some(b)) if a.inside == b.inside => Condition::all([
+            equal(&a.half, &b.half),
+            equal(&inner.top, &outer.top),
+            equal(&outer.inner, &inner.inner),
+            equal(&outer.outer, &inner.outer),
+        ]),
+        (Some(_) | None, _) => Condition::False,
+    };
+    Condition::all(walls.chain([equal(&inner.floor, &outer.floor), top, threads, cones]))
 }
 
 /// The calls at one place clear it one after another, each from what the one before has cleared.

@@ -115,6 +115,21 @@ fn possible(context: &mut Context<'_>, scope: &Scope, feature: &Feature) {
             (floor, top, Condition::all(sizes))
         }
         Shape::Face { diameter, floor, top } => (floor, top, Condition::greater(diameter.clone(), zero())),
+        Shape::Chamfer { inside, diameter, width, angle, floor, top } => {
+            let (two, half) = (Expr::from(2), angle.clone() / Expr::from(2));
+            // Its foot lies on the bottom of the hole, or on the shoulder, or higher.
+            let room = (top.clone() - floor.clone()) * half.call(Function::Tan) - width.clone();
+            let core = diameter.clone() - width.clone() * two;
+            let core = (!*inside).then(|| Condition::greater(core, zero()));
+            let sizes = [
+                Condition::greater(diameter.clone(), zero()),
+                Condition::greater(width.clone(), zero()),
+                Condition::greater(angle.clone(), zero()),
+                Condition::less(angle.clone(), Expr::from(180)),
+                Condition::at_least(room, zero()),
+            ];
+            (floor, top, Condition::all(sizes.into_iter().chain(core)))
+        }
         Shape::Thread { major, minor, pitch, floor, bottom, top, .. } => {
             let sizes = [
                 Condition::greater(minor.clone(), zero()),
@@ -207,6 +222,7 @@ fn shape_exprs(shape: &Shape) -> Vec<&Expr> {
         Shape::Boss { diameter, blank, floor, top } => vec![diameter, blank, floor, top],
         Shape::Ring { outer, inner, floor, top } => vec![outer, inner, floor, top],
         Shape::Face { diameter, floor, top } => vec![diameter, floor, top],
+        Shape::Chamfer { diameter, width, angle, floor, top, .. } => vec![diameter, width, angle, floor, top],
         Shape::Thread { major, minor, pitch, hand, floor, bottom, top, .. } => {
             vec![major, minor, pitch, hand, floor, bottom, top]
         }

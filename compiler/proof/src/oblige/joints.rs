@@ -14,7 +14,7 @@ use crate::{ConcreteCheck, Kind};
 /// Adds the obligations of `smooth` on the motion's own moves.
 pub(crate) fn smooth(context: &mut Context<'_>, solid: &Solid, promise: &Promise, because: Span) {
     for event in context.events.clone() {
-        for wall in &solid.walls {
+        for wall in &walls_of(solid, &event) {
             let serve = |d: Draft| d.serving(promise, because);
             match &event {
                 Event::Joint(joint) => one_joint(context, solid, wall, joint, &serve),
@@ -35,6 +35,22 @@ pub(crate) fn smooth(context: &mut Context<'_>, solid: &Solid, promise: &Promise
                 | Event::ToolDone(_) => {}
             }
         }
+    }
+}
+
+/// The walls as they stand to a cutter at the height where something happens.
+fn walls_of(solid: &Solid, event: &Event) -> Vec<Wall> {
+    match event {
+        Event::Joint(joint) => solid.walls_at(&joint.at.scope, height(&joint.place)),
+        Event::Dwell(place, at) | Event::Retract(place, at) => solid.walls_at(&at.scope, height(place)),
+        Event::Move(_)
+        | Event::Let(_)
+        | Event::Passes(..)
+        | Event::Call(..)
+        | Event::Tool(..)
+        | Event::Spindle(..)
+        | Event::Stop(_)
+        | Event::ToolDone(_) => Vec::new(),
     }
 }
 
@@ -105,8 +121,11 @@ fn stands_still(
 /// Adds the obligations of `climb` or `conventional` on the motion's own moves.
 pub(crate) fn side(context: &mut Context<'_>, solid: &Solid, promise: &Promise, because: Span) {
     let climb = *promise == Promise::Climb;
+    if let Some(cone) = &solid.cone {
+        super::chamfer::slopes(context, solid, cone, promise, because);
+    }
     for m in context.moves().into_iter().filter(|m| m.path != Path::Rapid) {
-        for wall in &solid.walls {
+        for wall in &solid.walls_at(&m.at.scope, height(&m.to)) {
             // With the spindle clockwise from above, climbing keeps the metal to the right: counterclockwise
             // inside a hole, clockwise around a boss.
             let promised = if wall.inside == climb { Way::Ccw } else { Way::Cw };

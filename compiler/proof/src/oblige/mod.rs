@@ -17,6 +17,7 @@ use crate::{ConcreteCheck, Formula, Kind, Obligation, Valuation};
 
 mod apart;
 mod calls;
+mod chamfer;
 mod cover;
 mod deeper;
 mod head;
@@ -395,13 +396,23 @@ impl Context<'_> {
             return;
         }
         let thread = matches!(feature.shape, borewright_motion::Shape::Thread { .. });
+        let chamfer = matches!(feature.shape, borewright_motion::Shape::Chamfer { .. });
         let cutting = self.moves().into_iter().filter(|m| m.path != walk::Path::Rapid);
+        if chamfer && cutting.clone().any(|m| held(self, &m) != Some(CutterKind::Point)) {
+            let why = "a chamfer is made by a pointed cutter";
+            let id = format!("{}/{}/kind", promise.name(), feature.name);
+            self.refuse(Draft::new(Kind::Cone, id, why).serving(promise, because), because);
+        }
         if cutting.into_iter().any(|m| thread::cuts(self, &m) != thread) {
             let why = "a thread is made by a thread cutter, and everything else by another";
             let id = format!("{}/{}/kind", promise.name(), feature.name);
             self.refuse(Draft::new(Kind::Teeth, id, why).serving(promise, because), because);
         }
-        if thread || !matches!(promise, Promise::Sized | Promise::Cleared) || self.cuts_with_flat_ends() {
+        if thread
+            || chamfer
+            || !matches!(promise, Promise::Sized | Promise::Cleared)
+            || self.cuts_with_flat_ends()
+        {
             return;
         }
         let why = format!("a flat end reaches into the corner between wall and floor of `{}`", feature.name);
@@ -435,12 +446,25 @@ impl Context<'_> {
             Promise::Climb | Promise::Conventional if solid.thread.is_some() => {
                 thread::side(self, solid, promise, because);
             }
+            Promise::Sized | Promise::Cleared if solid.cone.is_some() => {
+                if let Some(cone) = &solid.cone {
+                    chamfer::sized(self, solid, cone, promise, because);
+                }
+            }
             Promise::Sized => turns::oblige(self, solid, promise, because),
             Promise::Cleared => cover::oblige(self, solid, promise, because),
             Promise::Smooth => joints::smooth(self, solid, promise, because),
             Promise::Climb | Promise::Conventional => joints::side(self, solid, promise, because),
             Promise::Within | Promise::Apart(_) => {}
         }
+    }
+}
+
+/// The kind of the cutter in the spindle.
+pub(crate) fn held(context: &Context<'_>, m: &Move) -> Option<CutterKind> {
+    match (&context.motion.job, m.at.tool) {
+        (Some(job), Some(tool)) => job.tools.get(tool).map(|t| t.kind),
+        (Some(_) | None, _) => context.motion.demands.as_ref().map(|d| d.kind),
     }
 }
 

@@ -249,7 +249,8 @@ fn descent(context: &mut Context<'_>, m: &Move) {
         let deep = Condition::at_least(to.clone(), o.bottom);
         Condition::all([o.disc.allows(context, &scope, &course).exact, o.solid_middle.negated(), deep])
     });
-    let in_air: Vec<Condition> = open.chain(cut).collect();
+    let beside_edge = super::chamfer::open_ways(context, m, &course, to);
+    let in_air: Vec<Condition> = open.chain(cut).chain(beside_edge).collect();
     let way = tidy_way(context, m, &scope);
     let vertical = way == Expr::zero();
     let allowed = if vertical {

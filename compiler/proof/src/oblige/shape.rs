@@ -44,6 +44,8 @@ pub(crate) struct Solid {
     pub air: Option<Air>,
     /// Of a thread.
     pub thread: Option<Thread>,
+    /// Of a chamfer; its walls hang on the height of the cutter.
+    pub cone: Option<Cone>,
     /// Where it is written.
     pub span: Span,
 }
@@ -61,6 +63,17 @@ pub(crate) struct Thread {
     pub bottom: Expr,
     /// On this side of it no tooth bites.
     pub free: Wall,
+}
+
+/// What a chamfer is besides its edges.
+#[derive(Debug, Clone)]
+pub(crate) struct Cone {
+    /// On the edge of a hole, or on that of a boss.
+    pub inside: bool,
+    /// Half the angle of the cone.
+    pub half: Expr,
+    /// How far it reaches from the wall, by the side.
+    pub width: Expr,
 }
 
 /// Air that is there before the routine.
@@ -104,6 +117,7 @@ impl Solid {
             outer,
             air,
             thread: None,
+            cone: None,
             span: feature.span,
         };
         match &feature.shape {
@@ -153,10 +167,31 @@ impl Solid {
                 };
                 solid(Vec::new(), floor, top, Expr::zero(), radius, Some(air))
             }
+            Shape::Chamfer { inside, diameter, width, angle, floor, top } => {
+                let radius = half(diameter);
+                let (inner, outer) = if *inside {
+                    (radius.clone(), radius + width.clone())
+                } else {
+                    (radius.clone() - width.clone(), radius)
+                };
+                let cone = Cone { inside: *inside, half: half(angle), width: width.clone() };
+                Self { cone: Some(cone), ..solid(Vec::new(), floor, top, inner, outer, None) }
+            }
             Shape::Ring { outer, inner, floor, top } => {
                 let walls = vec![wall(true, outer, "outer wall"), wall(false, inner, "inner wall")];
                 solid(walls, floor, top, half(inner), half(outer), None)
             }
+        }
+    }
+}
+
+impl Solid {
+    /// Its walls for a cutter whose end is at `z`: of a chamfer, the wide end.
+    pub(crate) fn walls_at(&self, scope: &Scope, z: Option<&Expr>) -> Vec<Wall> {
+        match (&self.cone, z) {
+            (Some(cone), Some(z)) => vec![super::chamfer::edge(self, cone, scope, z)],
+            (Some(_), None) => Vec::new(),
+            (None, _) => self.walls.clone(),
         }
     }
 }

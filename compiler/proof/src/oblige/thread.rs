@@ -34,11 +34,7 @@ fn at_least(a: &Expr, b: &Expr) -> Condition {
 
 /// Whether the cutter in the spindle is a thread cutter.
 pub(crate) fn cuts(context: &Context<'_>, m: &Move) -> bool {
-    let kind = match (&context.motion.job, m.at.tool) {
-        (Some(job), Some(tool)) => job.tools.get(tool).map(|t| t.kind),
-        (Some(_) | None, _) => context.motion.demands.as_ref().map(|d| d.kind),
-    };
-    kind == Some(CutterKind::Thread)
+    super::held(context, m) == Some(CutterKind::Thread)
 }
 
 /// What is gained in Z by a counterclockwise turn.

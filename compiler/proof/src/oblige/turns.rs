@@ -144,6 +144,14 @@ impl Round {
         zero(&offset.x) && zero(&offset.y) && radius
     }
 
+    /// Height where it ends after all passes.
+    pub(crate) fn end(&self) -> Expr {
+        match &self.descent {
+            Some(passes) => self.to.substitute(&|s| (*s == passes.value).then(|| passes.to.clone())),
+            None => self.to.clone(),
+        }
+    }
+
     /// It goes down as it goes round.
     pub(crate) fn is_helix(&self) -> bool {
         self.from != self.to
@@ -259,11 +267,7 @@ impl Round {
         if self.is_helix() {
             return Condition::False;
         }
-        let end = match &self.descent {
-            Some(passes) => self.to.substitute(&|s| (*s == passes.value).then(|| passes.to.clone())),
-            None => self.to.clone(),
-        };
-        Condition::equal(tidy(&end), solid.floor.clone())
+        Condition::equal(tidy(&self.end()), solid.floor.clone())
     }
 }
 

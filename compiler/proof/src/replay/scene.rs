@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use borewright_base::Span;
 use borewright_motion::{
-    Environment, Feature, Field, FlatAction, FlatStep, Limits, Motion, Position, Shape, Spot, Symbol, Turn,
-    Value, evaluate_with, unroll,
+    Environment, Expr, Feature, Field, FlatAction, FlatStep, Function, Limits, Motion, Position, Shape, Spot,
+    Symbol, Turn, Value, evaluate_with, unroll,
 };
 use borewright_number::{Interval, Rational};
 
@@ -26,6 +26,8 @@ pub(super) struct Cutter {
     /// Of a thread cutter: teeth in a row, and the middle of the lowest above the end.
     pub rows: f64,
     pub nose: f64,
+    /// Of a pointed cutter: half the flat at its end.
+    pub tip: Interval,
 }
 
 /// How a move goes.
@@ -81,6 +83,8 @@ pub(super) struct Body {
     pub hollow: bool,
     /// Of a thread: its pitch, negative of a left-hand one.
     pub lead: Option<Interval>,
+    /// Of a chamfer: how much wider its cone grows with height, on one side.
+    pub slope: Option<Interval>,
 }
 
 /// A round hole that is there.
@@ -131,6 +135,7 @@ impl Scene {
         let bare = bodies.is_empty() && !calls;
         let mut scene = Self { moves: moves(motion, env, &steps)?, bodies, given, bare };
         scene.come_down_from_home();
+        scene.widen_cones();
         Some(scene)
     }
 
@@ -150,6 +155,16 @@ impl Scene {
         let top = self.bodies.iter().map(|b| b.top.hi).fold(self.top().max(0.0), f64::max);
         for m in self.moves.iter_mut().filter(|m| m.speed == Speed::Feed) {
             m.from.get_or_insert(Interval::new(top, f64::INFINITY));
+        }
+    }
+
+    /// A cone is held to the edge of a chamfer by its width at the top face (see `oblige::chamfer`).
+    fn widen_cones(&mut self) {
+        let Some((top, slope)) = self.bodies.iter().find_map(|b| Some((b.top, b.slope?))) else { return };
+        for m in &mut self.moves {
+            let ends = [m.from, m.to].into_iter().flatten();
+            let Some(low) = ends.reduce(|a, b| if a.lo <= b.lo { a } else { b }) else { continue };
+            m.cutter.radius = m.cutter.tip + (top - low) * slope;
         }
     }
 
@@ -178,7 +193,7 @@ fn half(value: Interval) -> Interval {
 }
 
 /// The enclosed value of an expression.
-pub(super) fn number(expr: &borewright_motion::Expr, env: &Environment) -> Option<Interval> {
+pub(super) fn number(expr: &Expr, env: &Environment) -> Option<Interval> {
     let value = evaluate_with(expr, &|s| env.get(s).cloned()).ok()?;
     Some(value.interval())
 }
@@ -216,6 +231,12 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
             (vec![wall(*inside, r(deep)?, "wall")], r(minor)?, r(major)?, floor, top)
         }
         Shape::Face { diameter, floor, top } => (Vec::new(), Interval::ZERO, r(diameter)?, floor, top),
+        Shape::Chamfer { inside, diameter, width, floor, top, .. } => {
+            let (edge, width) = (r(diameter)?, n(width)?);
+            let wide = if *inside { edge + width } else { edge - width };
+            let (inner, outer) = if *inside { (edge, wide) } else { (wide, edge) };
+            (vec![wall(*inside, wide, "chamfer")], inner, outer, floor, top)
+        }
         Shape::Ring { outer, inner, floor, top } => {
             let walls = vec![wall(true, r(outer)?, "outer wall"), wall(false, r(inner)?, "inner wall")];
             (walls, r(inner)?, r(outer)?, floor, top)
@@ -223,10 +244,26 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
     };
     let lead = match &feature.shape {
         Shape::Thread { pitch, hand, .. } => Some(n(pitch)? * n(hand)?),
-        Shape::Hole { .. } | Shape::Boss { .. } | Shape::Ring { .. } | Shape::Face { .. } => None,
+        Shape::Hole { .. }
+        | Shape::Boss { .. }
+        | Shape::Ring { .. }
+        | Shape::Face { .. }
+        | Shape::Chamfer { .. } => None,
+    };
+    let slope = match &feature.shape {
+        Shape::Chamfer { angle, .. } => {
+            let half = angle.clone() / Expr::from(2);
+            Some(number(&half.call(Function::Tan), env)?)
+        }
+        Shape::Hole { .. }
+        | Shape::Boss { .. }
+        | Shape::Ring { .. }
+        | Shape::Face { .. }
+        | Shape::Thread { .. } => None,
     };
     Some(Body {
         lead,
+        slope,
         name: feature.name.clone(),
         centre,
         walls,
@@ -236,9 +273,15 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
         top: n(top)?,
         boss: matches!(
             feature.shape,
-            Shape::Boss { .. } | Shape::Face { .. } | Shape::Thread { inside: false, .. }
+            Shape::Boss { .. }
+                | Shape::Face { .. }
+                | Shape::Thread { inside: false, .. }
+                | Shape::Chamfer { inside: false, .. }
         ),
-        hollow: matches!(feature.shape, Shape::Hole { .. } | Shape::Thread { inside: true, .. }),
+        hollow: matches!(
+            feature.shape,
+            Shape::Hole { .. } | Shape::Thread { inside: true, .. } | Shape::Chamfer { inside: true, .. }
+        ),
     })
 }
 
@@ -252,6 +295,7 @@ fn cutter(field: &dyn Fn(Field) -> Option<Interval>) -> Option<Cutter> {
         plunges: field(Field::Plunges).is_none_or(|p| p.hi >= 1.0),
         rows: field(Field::Rows).map_or(1.0, |n| n.lo),
         nose: field(Field::Nose).map_or(0.0, |n| n.lo),
+        tip: field(Field::Tip).map_or(Interval::ZERO, half),
     })
 }
 

@@ -74,6 +74,7 @@ const OF_THE_MOVES: &[Kind] = &[
     Kind::Lead,
     Kind::Turns,
     Kind::Teeth,
+    Kind::Cone,
     Kind::Web,
     Kind::Argument,
     Kind::Requirement,
@@ -281,10 +282,11 @@ fn usual(motion: &Motion, field: Field) -> Expr {
         Field::Flutes => Expr::from(2) * of(Field::Diameter),
         Field::Reach => of(Field::Flutes),
         Field::Dead => of(Field::Diameter),
-        Field::Ramp | Field::Plunges | Field::Corner | Field::Wear => Expr::zero(),
+        Field::Ramp | Field::Plunges | Field::Corner | Field::Wear | Field::Tip => Expr::zero(),
         Field::Teeth => Expr::from(3),
         Field::Pocket | Field::Hand | Field::Rows => Expr::from(1),
         Field::Pitch | Field::Tooth => Expr::from(1),
+        Field::Angle => Expr::from(90),
         Field::Nose => of(Field::Pitch) / Expr::from(2),
     };
     match (field, bound) {

@@ -196,9 +196,7 @@ fn advice(kind: Kind) -> Option<&'static str> {
         Kind::Witness => "relax one of the requirements, or widen a range",
         Kind::Default => "change the default, the range, or require what keeps the default inside",
         Kind::Divisor | Kind::Domain => "require above this line what rules these values out",
-        Kind::ArcRadii => {
-            "an arc's centre is equally far from its start and its end: look at signs and offsets"
-        }
+        Kind::ArcRadii => "an arc's centre is equally far from its start and its end: look at signs",
         Kind::ArcSize => "require room for the arc, or use a larger lead",
         Kind::Ends => "let the step begin above zero in its range, or require it",
         Kind::Feed => "state a `feed` in the same block, above the move; it does not reach into inner blocks",
@@ -227,9 +225,7 @@ fn advice(kind: Kind) -> Option<&'static str> {
         Kind::Lead => "a full turn gains one pitch, a half circle that begins in the axis a quarter of it",
         Kind::Turns => "begin lower, or go round more often: one turn for each pitch beyond the rows",
         Kind::Teeth => "demand it of the cutter: `cutter thread with pitch == ..., tooth >= ...`",
-        Kind::Cone => {
-            "demand it of the cutter: `cutter point with angle == ...`, and go as deep as the chamfer"
-        }
+        Kind::Cone => "demand it: `cutter point with angle == ...`, and go as deep as the chamfer",
         Kind::Feature => {
             "require the floor below the top face, and no hole before that is wider than the wall"
         }

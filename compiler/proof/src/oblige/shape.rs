@@ -91,6 +91,14 @@ pub(crate) struct Air {
     pub top: Expr,
 }
 
+impl Cone {
+    /// Radii of its inner and its outer edge, from that of the hole or the boss.
+    fn edges(&self, radius: Expr) -> (Expr, Expr) {
+        let width = self.width.clone();
+        if self.inside { (radius.clone(), radius + width) } else { (radius.clone() - width, radius) }
+    }
+}
+
 /// Half the cutter's diameter.
 pub(crate) fn cutter_radius(scope: &Scope) -> Expr {
     scope.inline_once(&Expr::symbol(&Field::Diameter.symbol())) / Expr::from(2)
@@ -120,61 +128,38 @@ impl Solid {
             cone: None,
             span: feature.span,
         };
+        let air = |inside, radius, floor: &Expr, top: &Expr| {
+            let (floor, top) = (floor.clone(), top.clone());
+            Some(Air { inside, centre: centre.clone(), radius, floor, top })
+        };
         match &feature.shape {
             Shape::Hole { diameter, floor, top, pilot } => {
                 let inner = pilot.as_ref().map_or_else(Expr::zero, half);
-                let disc = |radius| Air {
-                    inside: true,
-                    centre: centre.clone(),
-                    radius,
-                    floor: floor.clone(),
-                    top: top.clone(),
-                };
-                let air = pilot.as_ref().map(half).map(disc);
+                let air = pilot.as_ref().and_then(|p| air(true, half(p), floor, top));
                 solid(vec![wall(true, diameter, "wall")], floor, top, inner, half(diameter), air)
             }
             Shape::Boss { diameter, blank, floor, top } => {
-                let air = Air {
-                    inside: false,
-                    centre: centre.clone(),
-                    radius: half(blank),
-                    floor: floor.clone(),
-                    top: top.clone(),
-                };
+                let air = air(false, half(blank), floor, top);
                 let walls = vec![wall(false, diameter, "wall")];
-                solid(walls, floor, top, half(diameter), half(blank), Some(air))
+                solid(walls, floor, top, half(diameter), half(blank), air)
             }
             Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top } => {
                 let (there, deep) = if *inside { (minor, major) } else { (major, minor) };
-                let (radius, bottom_air) = (half(there), bottom.clone());
-                let (centre, top_air) = (centre.clone(), top.clone());
-                let air = Air { inside: *inside, centre, radius, floor: bottom_air, top: top_air };
+                let air = air(*inside, half(there), bottom, top);
                 let (hand, bottom, pitch) = (scope.inline_once(hand), bottom.clone(), pitch.clone());
                 let free = wall(*inside, there, "wall");
                 let thread = Thread { inside: *inside, pitch, hand, bottom, free };
                 let walls = vec![wall(*inside, deep, "wall")];
-                let made = solid(walls, floor, top, half(minor), half(major), Some(air));
+                let made = solid(walls, floor, top, half(minor), half(major), air);
                 Self { thread: Some(thread), ..made }
             }
             Shape::Face { diameter, floor, top } => {
-                let radius = half(diameter);
-                let air = Air {
-                    inside: false,
-                    centre: centre.clone(),
-                    radius: radius.clone(),
-                    floor: floor.clone(),
-                    top: top.clone(),
-                };
-                solid(Vec::new(), floor, top, Expr::zero(), radius, Some(air))
+                let air = air(false, half(diameter), floor, top);
+                solid(Vec::new(), floor, top, Expr::zero(), half(diameter), air)
             }
             Shape::Chamfer { inside, diameter, width, angle, floor, top } => {
-                let radius = half(diameter);
-                let (inner, outer) = if *inside {
-                    (radius.clone(), radius + width.clone())
-                } else {
-                    (radius.clone() - width.clone(), radius)
-                };
                 let cone = Cone { inside: *inside, half: half(angle), width: width.clone() };
+                let (inner, outer) = cone.edges(half(diameter));
                 Self { cone: Some(cone), ..solid(Vec::new(), floor, top, inner, outer, None) }
             }
             Shape::Ring { outer, inner, floor, top } => {

@@ -242,25 +242,7 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
             (walls, r(inner)?, r(outer)?, floor, top)
         }
     };
-    let lead = match &feature.shape {
-        Shape::Thread { pitch, hand, .. } => Some(n(pitch)? * n(hand)?),
-        Shape::Hole { .. }
-        | Shape::Boss { .. }
-        | Shape::Ring { .. }
-        | Shape::Face { .. }
-        | Shape::Chamfer { .. } => None,
-    };
-    let slope = match &feature.shape {
-        Shape::Chamfer { angle, .. } => {
-            let half = angle.clone() / Expr::from(2);
-            Some(number(&half.call(Function::Tan), env)?)
-        }
-        Shape::Hole { .. }
-        | Shape::Boss { .. }
-        | Shape::Ring { .. }
-        | Shape::Face { .. }
-        | Shape::Thread { .. } => None,
-    };
+    let (lead, slope) = (lead(&feature.shape, env)?, slope(&feature.shape, env)?);
     Some(Body {
         lead,
         slope,
@@ -282,6 +264,33 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
             feature.shape,
             Shape::Hole { .. } | Shape::Thread { inside: true, .. } | Shape::Chamfer { inside: true, .. }
         ),
+    })
+}
+
+/// Of a thread: what it gains in a counterclockwise turn; the outer `None` where that has no value.
+fn lead(shape: &Shape, env: &Environment) -> Option<Option<Interval>> {
+    Some(match shape {
+        Shape::Thread { pitch, hand, .. } => Some(number(pitch, env)? * number(hand, env)?),
+        Shape::Hole { .. }
+        | Shape::Boss { .. }
+        | Shape::Ring { .. }
+        | Shape::Face { .. }
+        | Shape::Chamfer { .. } => None,
+    })
+}
+
+/// Of a chamfer: how much wider its cone grows with height, on one side.
+fn slope(shape: &Shape, env: &Environment) -> Option<Option<Interval>> {
+    Some(match shape {
+        Shape::Chamfer { angle, .. } => {
+            let half = angle.clone() / Expr::from(2);
+            Some(number(&half.call(Function::Tan), env)?)
+        }
+        Shape::Hole { .. }
+        | Shape::Boss { .. }
+        | Shape::Ring { .. }
+        | Shape::Face { .. }
+        | Shape::Thread { .. } => None,
     })
 }
 

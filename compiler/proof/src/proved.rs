@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use borewright_motion::{Motion, Step, calls};
 
+use crate::certificate::Certificate;
 use crate::engine::{Budget, prove, witness};
 use crate::{
     Answer, Assumption, Formula, Kind, Limits, Lints, Obligation, Oracle, Remark, Suggestion, Valuation,
@@ -31,6 +32,8 @@ pub enum Verdict {
         formula: Formula,
         /// Positions of the hypotheses that the proof used.
         used: Vec<usize>,
+        /// The proof, from which a certificate is written; `None` for values that meet all requirements.
+        proof: Option<Arc<Certificate>>,
     },
     /// It fails for these values.
     Refuted(Counterexample),
@@ -180,14 +183,18 @@ pub fn decide(motion: &Motion, obligation: Obligation, settings: &Settings) -> S
         let outcome = prove(formula, &settings.trial);
         steps += outcome.steps;
         if let Answer::Proved { used } = outcome.answer {
-            let verdict = Verdict::Proved { formula: formula.clone(), used };
+            let proof = outcome.certificate.map(Arc::new);
+            let verdict = Verdict::Proved { formula: formula.clone(), used, proof };
             return Settled { obligation, verdict, steps, micros: 0 };
         }
     }
     let outcome = prove(&obligation.formula, &settings.budget);
     steps += outcome.steps;
     let verdict = match outcome.answer {
-        Answer::Proved { used } => Verdict::Proved { formula: obligation.formula.clone(), used },
+        Answer::Proved { used } => {
+            let proof = outcome.certificate.map(Arc::new);
+            Verdict::Proved { formula: obligation.formula.clone(), used, proof }
+        }
         Answer::Refuted(values) => crate::replay::confirm(motion, &obligation, values),
         Answer::Unknown { why } => Verdict::Unknown { why },
     };
@@ -198,14 +205,14 @@ pub fn decide(motion: &Motion, obligation: Obligation, settings: &Settings) -> S
 fn decide_witness(obligation: Obligation, settings: &Settings) -> Settled {
     let formula = obligation.formula.clone();
     if witness(&formula).is_some() {
-        let verdict = Verdict::Proved { formula, used: Vec::new() };
+        let verdict = Verdict::Proved { formula, used: Vec::new(), proof: None };
         return Settled { obligation, verdict, steps: 0, micros: 0 };
     }
     let outcome = prove(&formula, &settings.budget);
     let verdict = match outcome.answer {
         // That nothing follows from them is proved: they contradict each other.
         Answer::Proved { .. } => Verdict::Refuted(Counterexample { values: Valuation::new(), fault: None }),
-        Answer::Refuted(_) => Verdict::Proved { formula, used: Vec::new() },
+        Answer::Refuted(_) => Verdict::Proved { formula, used: Vec::new(), proof: None },
         Answer::Unknown { .. } => {
             Verdict::Unknown { why: "no values were found that meet all requirements".to_owned() }
         }

@@ -37,9 +37,8 @@ pub fn certify(settled: &Settled, settings: &Settings) -> Option<Certified> {
     let own = &settled.obligation.formula;
     match &settled.verdict {
         Verdict::Proved { .. } if settled.obligation.kind == Kind::Witness => certify_witness(own),
-        Verdict::Proved { formula, .. } => {
-            let budget = if formula == own { &settings.budget } else { &settings.trial };
-            certify_proof(formula, budget)
+        Verdict::Proved { formula, proof, .. } => {
+            proof.as_ref().map(|proof| Certified::of_proof(formula, proof))
         }
         Verdict::Refuted(_) if settled.obligation.kind == Kind::Witness => {
             certify_proof(own, &settings.budget)

@@ -83,7 +83,7 @@ pub fn not_needed(motion: &Motion, verdicts: &Verdicts, settings: &Settings) -> 
 /// Whether some proof that used the line fails at a point without it.
 fn is_missed(span: Span, verdicts: &Verdicts) -> bool {
     let uses = |s: &&Settled| match &s.verdict {
-        Verdict::Proved { formula, used } => used
+        Verdict::Proved { formula, used, .. } => used
             .iter()
             .filter_map(|i| formula.hypotheses.get(*i))
             .any(|h| h.kind == HypothesisKind::Requirement && h.span == Some(span)),

@@ -17,7 +17,7 @@ use borewright_runtime::step::{self, Effect, Feed, Move, Path, Step, Stop, Targe
 use borewright_runtime::text::{Block, Body, Content};
 
 use crate::Reason;
-use crate::state::{Frame, HOME, Slot, State, View, is_local, join};
+use crate::state::{Frame, HOME, Slot, State, View, is_local, join, shared};
 use crate::term::{Term, ban, ban_in, banned};
 
 /// Blocks after which a text counts as one that cannot be followed.
@@ -104,23 +104,24 @@ impl<'a> Runner<'a> {
         if raises {
             return states;
         }
-        let mut kept: Vec<State> = Vec::new();
-        for mut state in states {
-            // The last one first: it was forked off last.
-            let mut others = Vec::new();
-            while let Some(other) = kept.pop() {
-                match self.join(other, state) {
-                    Ok(one) => state = one,
-                    Err(two) => {
-                        others.push(two.0);
-                        state = two.1;
-                    }
+        let mut open = states;
+        let mut apart: Vec<(usize, usize)> = Vec::new();
+        // Those that parted last first: so each pair meets where its question was asked.
+        while let Some((i, j)) = latest_fork(&open, &apart) {
+            let (b, a) = (open.remove(j), open.remove(i));
+            match self.join(a, b) {
+                Ok(one) => {
+                    open.insert(i, one);
+                    apart.clear();
+                }
+                Err(two) => {
+                    open.insert(i, two.0);
+                    open.insert(j, two.1);
+                    apart.push((i, j));
                 }
             }
-            kept = others.into_iter().rev().collect();
-            kept.push(state);
         }
-        kept
+        open
     }
 
     fn join(&mut self, a: State, b: State) -> Result<State, Box<(State, State)>> {
@@ -472,6 +473,22 @@ impl<'a> Runner<'a> {
         let body = self.bodies.iter().find(|b| b.number == Some(number)).copied();
         body.ok_or_else(|| Reason::new(span, format!("program O{number}, which it calls, is not here")))
     }
+}
+
+/// Of the states that parted with one question, and are not known to stay apart, the two that did so last.
+fn latest_fork(states: &[State], apart: &[(usize, usize)]) -> Option<(usize, usize)> {
+    let mut latest: Option<(usize, (usize, usize))> = None;
+    for (i, a) in states.iter().enumerate() {
+        for (j, b) in states.iter().enumerate().skip(i + 1) {
+            if let Some(facts) = shared(a, b)
+                && latest.is_none_or(|(most, _)| facts >= most)
+                && !apart.contains(&(i, j))
+            {
+                latest = Some((facts, (i, j)));
+            }
+        }
+    }
+    latest.map(|(_, pair)| pair)
 }
 
 /// Whether a jump from the block before `next` leads into a `WHILE` that it does not stand in itself.

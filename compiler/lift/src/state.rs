@@ -201,18 +201,26 @@ struct Fork {
 }
 
 fn fork(a: &State, b: &State) -> Option<Fork> {
-    let same = a.facts.iter().zip(&b.facts).take_while(|(x, y)| x == y).count();
+    let same = shared(a, b)?;
     let (left, right) = (a.facts.get(same..)?, b.facts.get(same..)?);
     let condition = left.first()?.clone();
-    if *right.first()? != condition.negated() {
-        return None;
-    }
-    let either = if left.len() == 1 && right.len() == 1 {
-        Condition::True
-    } else {
-        Condition::any([Condition::all(left.iter().cloned()), Condition::all(right.iter().cloned())])
+    // Of `c` and `not c`, one need not be said beside the other where it stands alone: `c or not c and d` is `c or d`.
+    let either = match (left, right) {
+        ([_], [_]) => Condition::True,
+        ([only], [_, rest @ ..]) | ([_, rest @ ..], [only]) => {
+            Condition::any([only.clone(), Condition::all(rest.iter().cloned())])
+        }
+        (left, right) => {
+            Condition::any([Condition::all(left.iter().cloned()), Condition::all(right.iter().cloned())])
+        }
     };
     Some(Fork { common: a.facts.get(..same)?.to_vec(), condition, either })
+}
+
+/// How many facts two states share from the start, where they part with a question.
+pub(crate) fn shared(a: &State, b: &State) -> Option<usize> {
+    let same = a.facts.iter().zip(&b.facts).take_while(|(x, y)| x == y).count();
+    (*b.facts.get(same)? == a.facts.get(same)?.negated()).then_some(same)
 }
 
 /// Gives a name to a value that hangs on a condition.

@@ -30,37 +30,27 @@ fn agrees(motion: &Motion, machine: &Machine, file: &EmittedFile, with: &[String
 }
 
 /// Bundled routines whose macro is refused or not proved to agree as yet: `build` writes none of them.
-const NOT_YET: [&str; 22] = [
+const NOT_YET: [&str; 8] = [
     "bolt_circle",
     "chamfer_boss",
     "chamfer_hole",
-    "counterbore",
-    "counterbore_over",
     "face_round",
-    "helix_bore",
-    "hole_and_pair",
-    "hole_arc",
-    "hole_grid",
-    "narrow_groove",
-    "open_plunging",
-    "plunge_groove",
-    "ring_groove",
-    "seat_circle",
-    "solid_bore",
-    "spot_face",
     "thread_boss",
     "thread_boss_passes",
     "thread_hole",
     "thread_hole_passes",
-    "through_solid",
 ];
+
+/// The same, for the machine in inches alone: how it counts steps of a size from a table is not told.
+const NOT_YET_IN_INCHES: [&str; 3] = ["counterbore", "counterbore_over", "seat_circle"];
 
 #[test]
 fn every_bundled_routine_that_has_a_macro_agrees() {
     for name in ["hash-mm", "hash-inch"] {
         let machine = common::machine(name);
         for motion in common::routines() {
-            if NOT_YET.contains(&motion.name.as_str()) {
+            let own = motion.name.as_str();
+            if NOT_YET.contains(&own) || (name == "hash-inch" && NOT_YET_IN_INCHES.contains(&own)) {
                 continue;
             }
             for file in common::emitted(&motion, &machine, Form::Macro, &Settings::default()) {

@@ -1,5 +1,8 @@
 //! Every routine and job that is proved has a text in every form on every built-in machine, and it agrees; but for
 //! a short list of what a machine cannot do.
+//!
+//! With `OPEN=DIR` what is left open or takes long is written there, one SMT-LIB file for each formula: the first thing to look
+//! at where a text that should agree does not.
 
 mod common;
 
@@ -10,6 +13,7 @@ use borewright_base::Diagnostics;
 use borewright_emit::{EmittedFile, Form, Settings, emit_unproved};
 use borewright_machine::Machine;
 use borewright_motion::{Motion, Step, calls};
+use borewright_proof::{Settled, Verdict, agree, decide, to_smt2};
 
 /// What is refused, on which machine, by which code, and why. Nothing else may be.
 const REFUSED: &[(&str, &str, &str, &str)] = &[
@@ -60,10 +64,48 @@ fn called(steps: &[Step], file: &EmittedFile) -> Option<Arc<Motion>> {
     call.map(|(call, _)| Arc::clone(&call.routine))
 }
 
+#[expect(clippy::disallowed_methods, reason = "a measure of what each takes")]
 fn agrees(motion: &Motion, machine: &Machine, file: &EmittedFile, with: &[String]) -> Result<usize, String> {
-    common::compared(&file.text, motion, machine, (&file.interface, with), &[])
-        .map(|proved| proved.len())
-        .map_err(|why| format!("disagrees: {}: {why}", file.name))
+    let lifted = common::lifted(&file.text, motion, machine, (&file.interface, with)).map_err(|reason| {
+        let block = file.text.get(reason.span.range()).unwrap_or_default().trim();
+        format!("not followed: {reason}: {block}")
+    })?;
+    let settings = borewright_proof::Settings::default();
+    let mut settled: Vec<Settled> = Vec::new();
+    for obligation in agree(motion, &lifted, machine, &file.interface) {
+        let start = std::time::Instant::now();
+        let one = decide(motion, obligation, &settings);
+        let one = Settled { micros: start.elapsed().as_micros().try_into().unwrap(), ..one };
+        let folder = std::env::var_os("OPEN").filter(|_| is_open(&one) || one.micros > 300_000);
+        if let Some(folder) = folder {
+            println!("{} ms, {} steps: {}", one.micros / 1000, one.steps, common::told(&one));
+            keep(&one, machine, file, Path::new(&folder));
+        }
+        settled.push(one);
+    }
+    let micros: u64 = settled.iter().map(|s| s.micros).sum();
+    println!("{} on {}: {} obligations, {} ms", file.name, machine.name, settled.len(), micros / 1000);
+    let open: Vec<String> = settled.iter().filter(|s| is_open(s)).map(common::told).collect();
+    if open.is_empty() { Ok(settled.len()) } else { Err(format!("disagrees: {}", open.join("\n    "))) }
+}
+
+fn is_open(settled: &Settled) -> bool {
+    !matches!(settled.verdict, Verdict::Proved { .. })
+}
+
+#[expect(clippy::disallowed_methods, reason = "for whoever looks for the cause")]
+/// The text, and each formula of an obligation, the easier ones among them.
+fn keep(settled: &Settled, machine: &Machine, file: &EmittedFile, folder: &Path) {
+    let write = |name: String, text: &str| std::fs::write(folder.join(name), text).unwrap();
+    std::fs::create_dir_all(folder).unwrap();
+    write(format!("{}-{}", machine.name, file.name), &file.text);
+    let name = settled.obligation.id.replace('/', "-");
+    let easier = settled.obligation.easier.iter().enumerate();
+    let formulas = std::iter::once((0, &settled.obligation.formula)).chain(easier.map(|(i, f)| (i + 1, f)));
+    for (i, formula) in formulas {
+        let text = format!("; {}\n{}", settled.obligation.why, to_smt2(formula));
+        write(format!("{}-{name}-{i}.smt2", machine.name), &text);
+    }
 }
 
 /// What is said of every motion on these machines that is neither right nor on the list.
@@ -96,5 +138,14 @@ fn faults(names: &[&str], form: Form, settings: &dyn Fn(&Motion) -> Option<Setti
 fn as_macros_on_machines_with_tests() {
     let none = |_: &Motion| Some(Settings::default());
     let faults = faults(&["hash-mm", "hash-inch"], Form::Macro, &none);
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
+
+#[test]
+#[ignore = "a measure of what is missing"]
+fn jobs_as_blocks_on_every_machine() {
+    let jobs = |motion: &Motion| motion.job.as_ref().map(|_| Settings::default());
+    let machines = ["blocks-mm", "blocks-inch", "hash-mm", "hash-inch", "rs274ngc"];
+    let faults = faults(&machines, Form::Blocks, &jobs);
     assert!(faults.is_empty(), "{}", faults.join("\n"));
 }

@@ -11,7 +11,7 @@ use borewright_lift::{Argument, Reason, Style, Use, lift};
 use borewright_machine::Machine;
 use borewright_motion::{Lifted, Motion, Symbol};
 use borewright_number::Rational;
-use borewright_proof::{Budget, Formula, Interface, Obligation, Verdict, agree, decide};
+use borewright_proof::{Budget, Formula, Interface, Settled, Verdict, agree, decide};
 use borewright_syntax::{ast, parse};
 
 struct Library;
@@ -104,7 +104,7 @@ pub fn compared(
         if !known.contains(&obligation.formula) {
             let settled = decide(motion, obligation, &settings);
             if !matches!(settled.verdict, Verdict::Proved { .. }) {
-                return Err(told(&settled.obligation, &settled.verdict));
+                return Err(told(&settled));
             }
             proved.push(settled.obligation.formula);
         }
@@ -112,7 +112,8 @@ pub fn compared(
     Ok(proved)
 }
 
-fn told(obligation: &Obligation, verdict: &Verdict) -> String {
+/// An obligation, and what is known of it.
+pub fn told(Settled { obligation, verdict, .. }: &Settled) -> String {
     let outcome = match verdict {
         Verdict::Proved { .. } => "proved".to_owned(),
         Verdict::Refuted(counter) => {

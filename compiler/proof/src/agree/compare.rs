@@ -54,6 +54,8 @@ pub(super) struct Comparer<'a> {
     pub(super) resolver: Resolver,
     pub(super) matters: Vec<Matter>,
     pub(super) facts: Vec<Condition>,
+    /// The most turns that the loops around have: true wherever the numbers of turns agree, and seldom needed.
+    pub(super) most: Vec<Condition>,
 }
 
 impl Comparer<'_> {
@@ -170,7 +172,10 @@ impl Comparer<'_> {
             );
             // Ends nearer than 1e-7 along both axes would be a full turn to the controller.
             let (goal, easier) = apart(&dx, &dy);
+            let around = self.facts.len();
+            self.facts.extend(self.most.iter().cloned());
             self.matter_with(Kind::SameMove, "the arc is no full turn", span, goal, easier);
+            self.facts.truncate(around);
         }
         self.state(&made.state, &wanted.state, span);
     }
@@ -189,7 +194,7 @@ impl Comparer<'_> {
             self.broken(Kind::SameCount, "the number of turns is not a whole number", span);
         }
         let Some(turns) = self.loops.get(counter).cloned() else { return };
-        let outer = (self.resolver.clone(), self.facts.len());
+        let outer = (self.resolver.clone(), self.facts.len(), self.most.len());
         let number = self.resolver.counted(last);
         match turns {
             Turns::Times(count) => {
@@ -197,8 +202,10 @@ impl Comparer<'_> {
                 self.matter(Kind::SameCount, "the loop turns as often as it should", span, goal);
             }
             Turns::Passes { way, by } => {
-                self.steps(&number, way / by, counter, span);
+                let steps = way / by;
+                self.steps(&number, steps.clone(), counter, span);
                 self.resolver.count(last, name.clone());
+                self.most.push(Condition::at_most(name.clone(), steps + Expr::from(1)));
             }
         }
         self.resolver.name(index, Expr::symbol(counter));
@@ -208,6 +215,7 @@ impl Comparer<'_> {
         self.acts(body, turn, span);
         self.resolver = outer.0;
         self.facts.truncate(outer.1);
+        self.most.truncate(outer.2);
         if let Turns::Passes { .. } = turns_of(self.loops, counter) {
             self.resolver.count(last, name.clone());
         }

@@ -10,6 +10,7 @@ mod compare;
 mod expected;
 mod guards;
 mod interface;
+mod names;
 mod ratio;
 mod resolve;
 mod settle;
@@ -20,7 +21,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use borewright_base::Span;
 use borewright_machine::Machine;
 use borewright_motion::{
-    Act, ActKind, Clause, Condition, Course, Ending, Expr, Joined, Lifted, Motion, Parameter, Promise, Symbol,
+    Act, ActKind, Clause, Condition, Course, Ending, Expr, Joined, Lifted, Motion, Parameter, Promise,
+    Relation, Symbol,
 };
 use borewright_number::{Dimension, Rounding};
 
@@ -29,6 +31,7 @@ use compare::{Comparer, Matter, Role};
 use expected::{Expected, Turns};
 use guards::{Guard, Test};
 use interface::{argument, centre, decimals, given, in_text, scale};
+use names::Names;
 use resolve::{Resolver, cases};
 use vacant::Case;
 
@@ -178,7 +181,7 @@ impl Agreement<'_> {
                         defaults.push((symbol, dimension, default, vacant, span));
                     }
                 }
-                None => self.resolver.name(&joined.symbol, joined.value()),
+                None => self.resolver.name(&joined.symbol, chosen(joined)),
             }
         }
         for (symbol, dimension, default, vacant, span) in defaults {
@@ -333,10 +336,57 @@ impl Agreement<'_> {
                 }
             }
             several => {
-                let goal = Condition::any(several.iter().map(|all| Condition::all(all.iter().cloned())));
                 let why = format!("the alarm `{text}` is raised for one of its reasons");
-                self.settled(Kind::Admitted, &why, span, facts, &goal, &[]);
+                self.one_of(several, &why, facts);
             }
+        }
+    }
+
+    /// A course that refuses for one of several reasons; each of the questions that led to it may have another.
+    fn one_of(&mut self, reasons: &[Vec<Condition>], why: &str, facts: &[Condition]) {
+        let all = |reason: &Vec<Condition>| Condition::all(reason.iter().cloned());
+        let goal = Condition::any(reasons.iter().map(all));
+        let choice = facts.iter().position(|f| matches!(f, Condition::Or(_)));
+        let ways = match choice.and_then(|at| facts.get(at)) {
+            Some(Condition::Or(parts)) => parts.clone(),
+            _ => vec![Condition::True],
+        };
+        for way in ways {
+            let mut known: Vec<Condition> = facts
+                .iter()
+                .enumerate()
+                .filter(|(i, _)| Some(*i) != choice)
+                .map(|(_, f)| f.clone())
+                .collect();
+            if let Condition::And(parts) = &way {
+                known.extend(parts.iter().cloned());
+            } else if way != Condition::True {
+                known.push(way.clone());
+            }
+            let shown = |c: &Condition| {
+                let part = matches!(c, Condition::Or(parts) if parts.iter().any(|p| known.contains(p)));
+                part || known.contains(c)
+            };
+            if reasons.iter().any(|reason| reason.iter().all(shown)) {
+                continue;
+            }
+            if self.settled(Kind::Admitted, why, self.motion.span, &known, &goal, &[]) {
+                let alike = |goal: &Condition| !goal.symbols().is_disjoint(&way.symbols());
+                let own: Vec<Formula> = reasons
+                    .iter()
+                    .map(all)
+                    .filter(alike)
+                    .flat_map(|goal| self.formulas(&related(&known, &goal), &goal))
+                    .collect();
+                self.put_first(own);
+            }
+        }
+    }
+
+    /// Easier formulas of the last obligation, to be tried before the others.
+    fn put_first(&mut self, formulas: Vec<Formula>) {
+        if let Some(own) = self.list.last_mut() {
+            own.easier.splice(0..0, formulas);
         }
     }
 
@@ -356,7 +406,7 @@ impl Agreement<'_> {
             }
         } else if *goal != Condition::True && !facts.contains(goal) {
             let few = related(facts, goal);
-            let shown = |o: &Obligation| o.formula == formula(self.motion, &self.expected.loops, &few, goal);
+            let shown = |o: &Obligation| o.formula == self.formula(&few, goal);
             if !self.list.iter().any(shown) {
                 self.settled(kind, why, span, &few, goal, &[]);
             }
@@ -388,6 +438,7 @@ impl Agreement<'_> {
             resolver: self.resolver.clone(),
             matters: Vec::new(),
             facts: Vec::new(),
+            most: Vec::new(),
         };
         comparer.acts(&course.acts, &self.expected.acts, self.motion.span);
         if self.role() == Role::Job {
@@ -411,7 +462,9 @@ impl Agreement<'_> {
             return;
         }
         let all: Vec<Condition> = facts.iter().chain(&turns).cloned().collect();
-        for case in cases(goal) {
+        let names = Names::of_tables([&goal]);
+        for case in cases(names.put(&goal)) {
+            let case = case.with(&names);
             let with = |facts: &[Condition]| facts.iter().chain(&case.facts).cloned().collect::<Vec<_>>();
             let few = related(&all, &case.goal);
             let here: Vec<Condition> = all.iter().map(|fact| case.within(fact)).collect();
@@ -421,13 +474,9 @@ impl Agreement<'_> {
             if !self.settled(kind, &why, span, &with(&all), &case.goal, &sets) {
                 continue;
             }
-            let simpler: Vec<Formula> = easier
-                .iter()
-                .map(|goal| formula(self.motion, &self.expected.loops, &near(&all, goal), goal))
-                .collect();
-            if let Some(own) = self.list.last_mut() {
-                own.easier.splice(0..0, simpler);
-            }
+            let simpler: Vec<Formula> =
+                easier.iter().flat_map(|goal| self.formulas(&near(&all, goal), goal)).collect();
+            self.put_first(simpler);
         }
     }
 
@@ -440,13 +489,39 @@ impl Agreement<'_> {
     fn add(&mut self, kind: Kind, why: &str, span: Span, facts: &[Condition], goal: Condition) {
         let mut required = self.required();
         required.extend(facts.iter().cloned());
-        for case in cases(goal) {
+        let names = Names::of_counts(facts, &goal);
+        for case in cases(names.put(&goal)) {
+            let named = [facts, &case.facts].concat().iter().map(|c| names.put(c)).collect::<Vec<_>>();
+            let named = self.formula(&near(&named, &case.goal), &case.goal);
+            let case = case.with(&names);
             let all: Vec<Condition> = required.iter().chain(&case.facts).cloned().collect();
             // What the text itself has made sure of is often enough, and easier without a second bound for each value.
             let own: Vec<Condition> = facts.iter().chain(&case.facts).cloned().collect();
             let sets = [near(&own, &case.goal), related(&all, &case.goal), near(&all, &case.goal)];
-            self.settled(kind, why, span, &all, &case.goal, &sets);
+            if self.settled(kind, why, span, &all, &case.goal, &sets) && !names.is_empty() {
+                self.put_first(vec![named]);
+            }
         }
+    }
+
+    fn formula(&self, facts: &[Condition], goal: &Condition) -> Formula {
+        formula(self.motion, &self.expected.loops, facts, goal)
+    }
+
+    /// The formula, and before it one with names for what is read off tables.
+    fn formulas(&self, facts: &[Condition], goal: &Condition) -> Vec<Formula> {
+        let plain = self.formula(facts, goal);
+        let names = Names::of_tables(facts.iter().chain([goal]));
+        if names.is_empty() {
+            return vec![plain];
+        }
+        let goal = names.put(goal);
+        let mut facts: Vec<Condition> = facts.iter().map(|f| names.put(f)).collect();
+        let symbols = facts.iter().chain([&goal]).flat_map(Condition::symbols).collect();
+        facts.extend(names.ranges(&symbols));
+        let few = self.formula(&near(&facts, &goal), &goal);
+        let all = self.formula(&facts, &goal);
+        if few == all { vec![few, plain] } else { vec![few, all, plain] }
     }
 
     /// An obligation, where it is not listed yet; the same with fewer facts is tried first.
@@ -459,10 +534,10 @@ impl Agreement<'_> {
         goal: &Condition,
         fewer: &[Vec<Condition>],
     ) -> bool {
-        let whole = formula(self.motion, &self.expected.loops, facts, goal);
+        let mut all = self.formulas(facts, goal);
+        let Some(whole) = all.pop() else { return false };
         let mut easier: Vec<Formula> = Vec::new();
-        for facts in fewer {
-            let formula = formula(self.motion, &self.expected.loops, facts, goal);
+        for formula in all.into_iter().chain(fewer.iter().map(|facts| self.formula(facts, goal))) {
             if formula != whole && !easier.contains(&formula) {
                 easier.push(formula);
             }
@@ -484,6 +559,15 @@ impl Agreement<'_> {
             check: None,
         });
         true
+    }
+}
+
+/// A joined value as a motion says it: where the text asks whether two differ, as a choice by whether they are equal.
+fn chosen(joined: &Joined) -> Expr {
+    if matches!(joined.condition, Condition::Compare(Relation::NotEqual, ..)) {
+        Expr::choose(joined.condition.negated(), joined.no.clone(), joined.yes.clone())
+    } else {
+        joined.value()
     }
 }
 

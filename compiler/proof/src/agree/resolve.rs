@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 
 use borewright_motion::{Condition, Expr, Node, Relation, Symbol};
 
+use super::names::Names;
+
 /// Puts motion's names for the text's.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Resolver {
@@ -62,6 +64,11 @@ pub(super) struct Case {
 }
 
 impl Case {
+    /// The same with values for names.
+    pub(super) fn with(&self, names: &Names) -> Self {
+        Self { facts: self.facts.iter().map(|f| names.back(f)).collect(), goal: names.back(&self.goal) }
+    }
+
     /// What a fact says in this case: without the choices that it decides.
     pub(super) fn within(&self, fact: &Condition) -> Condition {
         let decide = |known: Condition, case: &Condition| {

@@ -17,6 +17,7 @@ impl Prover {
         self.add_gaps();
         self.bound_constants();
         self.bound_angles();
+        self.bound_factors();
     }
 
     /// Axioms about the roots and roundings that occur.

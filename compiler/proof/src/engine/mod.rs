@@ -6,6 +6,7 @@
 
 mod algebra;
 mod angle;
+mod bounds;
 mod boxes;
 mod close;
 mod context;

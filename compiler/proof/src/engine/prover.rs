@@ -253,7 +253,9 @@ impl Prover {
 
     /// Proves a claim from the base facts as one step; the hypotheses used.
     fn prove_claim(&mut self, claim: &Cond) -> Option<Vec<usize>> {
+        let ranged = self.close_by_counters(claim);
         let proof = match self.count_vectors() {
+            _ if ranged.is_some() => ranged,
             0 => None,
             1 => self.close_with(claim, Level::Pairs, Self::add_products),
             _ => self
@@ -268,7 +270,7 @@ impl Prover {
     }
 
     /// With products up to a level.
-    fn close_claim(&mut self, claim: &Cond, top: Level) -> Option<Proof> {
+    pub(super) fn close_claim(&mut self, claim: &Cond, top: Level) -> Option<Proof> {
         let mut branch = self.base.clone();
         let from = branch.context.facts.len();
         branch.assume(&self.store, &claim.negated());

@@ -1,6 +1,7 @@
 //! Sums of facts, of products of facts and of squares that can't be.
 
-use std::collections::BTreeSet;
+use std::collections::btree_map::Entry;
+use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 use borewright_motion::Relation;
@@ -378,10 +379,12 @@ impl Prover {
     }
 }
 
-/// The facts that say something, without those that say the same as another: multiples only disturb sums.
+/// The facts that say something, without those that another of the same form makes needless: `2 * x >= 2` beside
+/// `x >= 3`. They only disturb sums.
 fn different(facts: &[Option<Rc<PolyFact>>], from: usize) -> Vec<Product> {
-    let mut seen: BTreeSet<(Poly, Sign, bool)> = BTreeSet::new();
-    let mut singles = Vec::new();
+    let mut equations: BTreeSet<(Poly, bool)> = BTreeSet::new();
+    let mut strongest: BTreeMap<(Poly, bool), (usize, Rational)> = BTreeMap::new();
+    let mut singles: Vec<Product> = Vec::new();
     for (number, fact) in facts.iter().enumerate() {
         let Some(fact) = fact.as_ref().filter(|f| f.sign != Sign::NotZero) else { continue };
         let Some(lead) = fact.poly.0.values().next_back().filter(|_| fact.poly.as_constant().is_none())
@@ -389,8 +392,30 @@ fn different(facts: &[Option<Rc<PolyFact>>], from: usize) -> Vec<Product> {
             continue;
         };
         let Some(scale) = lead.abs().recip() else { continue };
-        if seen.insert((fact.poly.scaled(&scale), fact.sign, number >= from)) {
-            singles.push(Product::fact(number, fact));
+        let (mut form, claim) = (fact.poly.scaled(&scale), number >= from);
+        if fact.sign == Sign::Zero {
+            if equations.insert((form, claim)) {
+                singles.push(Product::fact(number, fact));
+            }
+            continue;
+        }
+        // Of `form + constant >= 0`, the smaller constant says more.
+        let constant = form.0.get(&Mono::default()).cloned().unwrap_or(Rational::ZERO);
+        form.0.remove(&Mono::default());
+        match strongest.entry((form, claim)) {
+            Entry::Vacant(entry) => {
+                entry.insert((singles.len(), constant));
+                singles.push(Product::fact(number, fact));
+            }
+            Entry::Occupied(mut entry) => {
+                let (at, known) = entry.get_mut();
+                let Some(slot) = singles.get_mut(*at) else { continue };
+                let stricter = fact.sign == Sign::Positive && slot.column.sign == Sign::NotNegative;
+                if constant < *known || (constant == *known && stricter) {
+                    *known = constant;
+                    *slot = Product::fact(number, fact);
+                }
+            }
         }
     }
     singles

@@ -21,11 +21,12 @@ mod words;
 
 use std::collections::BTreeSet;
 
-use borewright_motion::{Clause, Condition, CutterKind, Demands, Motion, Requirement};
+use borewright_motion::{Clause, Condition, CutterKind, Demands, Motion, Requirement, decide as holds};
 
 use crate::engine::violations;
 use crate::{
-    Engine, Formula, Hypothesis, HypothesisKind, Kind, Settings, Settled, Verdict, Verdicts, decide, oblige,
+    Engine, Formula, Hypothesis, HypothesisKind, Kind, Settings, Settled, Valuation, Verdict, Verdicts,
+    decide, oblige,
 };
 use family::Said;
 pub use lint::{Remark, could_be_weaker, never_taken, not_needed};
@@ -66,6 +67,8 @@ const MOST_OPEN: u32 = 24;
 const MOST_TRIES: u32 = 400;
 const SAMPLES: u64 = 240;
 const MOST_SEARCHES: usize = 6;
+/// A line that leaves less of the admitted sizes is held against lines for each finding by itself.
+const MILD: f64 = 0.5;
 /// How many requirements may be given up because they exclude the defaults.
 const MOST_REFUSED: usize = 6;
 
@@ -98,18 +101,42 @@ pub fn suggest(motion: &Motion, verdicts: &Verdicts, settings: &Settings) -> Vec
     let admitted = violations(everything, SAMPLES);
     let ground = Ground { motion, everything, admitted: &admitted };
     let mut work = Work { left: ALL_STEPS, trial: TRIAL_STEPS, open: MOST_OPEN, tries: MOST_TRIES };
-    let mut found: Vec<Suggestion> = takeover::suggest(motion, &open, verdicts, settings);
-    let is_open = |found: &[Suggestion], s: &Settled| {
-        !found.iter().any(|f: &Suggestion| f.settles.contains(&s.obligation.id))
-    };
+    let found = takeover::suggest(motion, &open, verdicts, settings);
     let rest: Vec<&Settled> = open.iter().copied().filter(|s| is_open(&found, s)).collect();
-    found.extend(for_all(&ground, &rest, verdicts, settings, &mut work));
-    for settled in rest.iter().copied().take(MOST_SEARCHES) {
-        if is_open(&found, settled) && rest.len() > 1 {
-            found.extend(for_all(&ground, &[settled], verdicts, settings, &mut work));
+    let mut found_for = |open: &[&Settled]| for_all(&ground, open, verdicts, settings, &mut work);
+    let joint = found_for(&rest);
+    let mild = joint.as_ref().is_some_and(|j| kept(&ground, std::slice::from_ref(j)) >= MILD);
+    let mut single: Vec<Suggestion> = Vec::new();
+    if !mild && rest.len() > 1 {
+        for settled in rest.iter().copied().take(MOST_SEARCHES) {
+            if is_open(&single, settled) {
+                single.extend(found_for(&[settled]));
+            }
         }
     }
-    found
+    // One line is easier to take over than several, but not at the price of sizes that need not be given up.
+    let all = rest.iter().all(|s| !is_open(&single, s));
+    let better = match joint {
+        Some(joint) if !all || kept(&ground, std::slice::from_ref(&joint)) >= kept(&ground, &single) => {
+            vec![joint]
+        }
+        Some(_) | None => single,
+    };
+    found.into_iter().chain(better).collect()
+}
+
+/// Whether none of these settles it.
+fn is_open(found: &[Suggestion], settled: &Settled) -> bool {
+    !found.iter().any(|f| f.settles.contains(&settled.obligation.id))
+}
+
+/// Part of the admitted points that these leave, taken together.
+fn kept(ground: &Ground<'_>, found: &[Suggestion]) -> f64 {
+    let words = Words::of(ground.motion, ground.motion.head.len());
+    let conditions: Vec<Condition> = found.iter().map(|f| words.inline_condition(&f.condition)).collect();
+    let meets = |p: &&Valuation| conditions.iter().all(|c| holds(c, p) == Some(true));
+    let count = |n: usize| f64::from(u32::try_from(n).unwrap_or(u32::MAX));
+    count(ground.admitted.iter().filter(meets).count()) / count(ground.admitted.len().max(1))
 }
 
 /// A formula that no requirement can save is left out: it is plainly false.

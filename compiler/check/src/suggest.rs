@@ -3,7 +3,7 @@
 use borewright_base::nearest;
 
 /// As many names are read through at a glance: a cutter has so many fields.
-const MOST: usize = 16;
+const MOST: usize = 20;
 
 /// "did you mean `x`?", or the whole list where none is near.
 pub(crate) fn hint<'a>(name: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<String> {

@@ -56,8 +56,13 @@ impl Names {
         name
     }
 
+    /// A table whose rows are those of another by one factor, as those of a text in inches, goes by that one's name.
     fn name(&self, value: &Expr) -> Option<Expr> {
-        self.0.iter().find(|(_, known)| known == value).map(|(symbol, _)| Expr::symbol(symbol))
+        let equal = self.0.iter().find(|(_, known)| known == value);
+        equal.map(|(symbol, _)| Expr::symbol(symbol)).or_else(|| {
+            let mut scaled = self.0.iter().filter_map(|(symbol, known)| Some((symbol, factor(known, value)?)));
+            scaled.next().map(|(symbol, factor)| Expr::symbol(symbol) * Expr::number(factor))
+        })
     }
 
     pub(super) fn is_empty(&self) -> bool {
@@ -100,6 +105,29 @@ impl Names {
 fn is_table(expr: &Expr) -> bool {
     let mut rows = Vec::new();
     matches!(expr.node(), Node::If(..)) && leaves(expr, &mut rows) && rows.len() >= ROWS
+}
+
+/// By what all rows of one table are multiplied in the other, where both ask the same questions.
+fn factor(table: &Expr, other: &Expr) -> Option<Rational> {
+    let (mut rows, mut others) = (Vec::new(), Vec::new());
+    let both = is_table(table) && leaves(table, &mut rows) && leaves(other, &mut others);
+    if !both || rows.len() != others.len() || !asks_the_same(table, other) {
+        return None;
+    }
+    let pairs: Vec<_> = rows.iter().zip(&others).collect();
+    let (row, other) = pairs.iter().find(|(row, _)| !row.is_zero())?;
+    let factor = (*other).clone() / (*row).clone();
+    pairs.iter().all(|(row, other)| (*row).clone() * factor.clone() == **other).then_some(factor)
+}
+
+fn asks_the_same(table: &Expr, other: &Expr) -> bool {
+    match (table.node(), other.node()) {
+        (Node::If(question, a, b), Node::If(same, c, d)) => {
+            question == same && asks_the_same(a, c) && asks_the_same(b, d)
+        }
+        // Both are rows, or one of them asks once more.
+        (this, that) => !matches!(this, Node::If(..)) && !matches!(that, Node::If(..)),
+    }
 }
 
 /// The numbers that a choice can have; whether it has no other values.
@@ -152,6 +180,19 @@ mod tests {
         let (a, b) = (table("screw", &[(3, 6), (4, 8)], 58), table("screw", &[(3, 6), (4, 9)], 58));
         let names = Names::of_tables([&Condition::equal(a, b)]);
         assert_eq!(names.0.len(), 2);
+    }
+
+    #[test]
+    fn a_table_in_other_units_goes_by_the_name_of_the_first() {
+        let twice = |by: i64| table("screw", &[(3, 6 * by), (4, 8 * by)], 58 * by);
+        let goal = Condition::equal(twice(2), twice(1) * Expr::from(2));
+        let names = Names::of_tables([&goal]);
+        assert_eq!(names.0.len(), 1);
+        let named = names.put(&goal);
+        assert_eq!(named.to_string(), "row.1 == row.1 * 1/2 * 2");
+        let other = table("nut", &[(3, 6), (4, 8)], 58);
+        assert_eq!(names.name(&other), None);
+        assert_eq!(names.name(&table("screw", &[(3, 12)], 116)), None);
     }
 
     #[test]

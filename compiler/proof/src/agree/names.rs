@@ -189,7 +189,7 @@ mod tests {
         let names = Names::of_tables([&goal]);
         assert_eq!(names.0.len(), 1);
         let named = names.put(&goal);
-        assert_eq!(named.to_string(), "row.1 == row.1 * 1/2 * 2");
+        assert_eq!(named.to_string(), "row.1 == row.1 * 0.5 * 2");
         let other = table("nut", &[(3, 6), (4, 8)], 58);
         assert_eq!(names.name(&other), None);
         assert_eq!(names.name(&table("screw", &[(3, 12)], 116)), None);

@@ -57,7 +57,8 @@ pub fn written(
         .map_err(|found| found.iter().map(|d| d.code.number).collect::<Vec<_>>().join(", "))
 }
 
-/// Sizes as the words of a call can state them: with six decimals in the machine's units.
+/// Sizes as the words of a call can state them: with six decimals in the machine's units. A default that is a length
+/// of the other unit is stated as the decimal that such a machine takes for it.
 #[must_use]
 pub fn typed(motion: &Motion, machine: &Machine, sizes: &Sizes) -> Sizes {
     let mut typed = sizes.clone();
@@ -65,9 +66,23 @@ pub fn typed(motion: &Motion, machine: &Machine, sizes: &Sizes) -> Sizes {
         if let Some(value) = typed.get_mut(&p.symbol) {
             let scale = scale(p, machine);
             *value = (&*value / &scale).rounded(6, Rounding::Nearest) * scale;
+        } else if p.inch != machine.inch() {
+            let default =
+                p.default.as_ref().and_then(Expr::as_number).filter(|_| p.dimension == Dimension::LENGTH);
+            typed.extend(default.map(|value| (p.symbol.clone(), fitted(value, p, machine))));
         }
     }
     typed
+}
+
+/// The nearest decimal of the machine inside the range.
+fn fitted(value: &Rational, parameter: &Parameter, machine: &Machine) -> Rational {
+    let unit = machine.unit();
+    let rounded =
+        |value: &Rational, way| (value / &unit).rounded(machine.numbers.decimals, way) * unit.clone();
+    let (least, greatest) =
+        (rounded(&parameter.least, Rounding::Up), rounded(&parameter.greatest, Rounding::Down));
+    rounded(value, Rounding::Nearest).min(greatest).max(least)
 }
 
 fn scale(parameter: &Parameter, machine: &Machine) -> Rational {

@@ -30,19 +30,12 @@ fn agrees(motion: &Motion, machine: &Machine, file: &EmittedFile, with: &[String
 }
 
 /// Bundled routines whose macro is refused or not proved to agree as yet: `build` writes none of them.
-const NOT_YET: [&str; 8] = [
-    "bolt_circle",
-    "chamfer_boss",
-    "chamfer_hole",
-    "face_round",
-    "thread_boss",
-    "thread_boss_passes",
-    "thread_hole",
-    "thread_hole_passes",
-];
+const NOT_YET: [&str; 3] = ["face_round", "thread_boss_passes", "thread_hole_passes"];
 
-/// The same, for the machine in inches alone: how it counts steps of a size from a table is not told.
-const NOT_YET_IN_INCHES: [&str; 3] = ["counterbore", "counterbore_over", "seat_circle"];
+/// The same, for the machine in inches alone: how the first two count steps of a size from a table is not told; the
+/// others agree, but to prove it takes long.
+const NOT_YET_IN_INCHES: [&str; 5] =
+    ["counterbore", "seat_circle", "chamfer_boss", "thread_boss", "thread_hole"];
 
 #[test]
 fn every_bundled_routine_that_has_a_macro_agrees() {

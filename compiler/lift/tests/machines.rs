@@ -51,10 +51,10 @@ fn job_agrees(motion: &Motion, machine: &Machine, files: &[EmittedFile]) -> Resu
     called.try_for_each(|file| agrees(&routine(file), machine, file, &[]))
 }
 
-/// A tenth of all pairs of a lack and a routine, each lack and each routine in its turn; all of them where the long
+/// One of so many pairs of a lack and a motion, each lack and each motion in its turn; all of them where the long
 /// measures run whole.
-fn is_drawn(lack: usize, routine: usize) -> bool {
-    std::env::var("BOREWRIGHT_FULL").is_ok_and(|v| v == "1") || (3 * lack + routine).is_multiple_of(10)
+fn is_drawn(lack: usize, motion: usize, of: usize) -> bool {
+    std::env::var("BOREWRIGHT_FULL").is_ok_and(|v| v == "1") || (3 * lack + motion).is_multiple_of(of)
 }
 
 fn held(base: &str) {
@@ -75,7 +75,7 @@ fn held(base: &str) {
         let mut machine = common::machine(base);
         less(&mut machine);
         let mut written = 0;
-        let drawn = routines.iter().enumerate().filter(|(i, _)| is_drawn(nth, *i));
+        let drawn = routines.iter().enumerate().filter(|(i, _)| is_drawn(nth, *i, 10));
         for (_, motion) in drawn {
             for file in texts(motion, &machine, Form::Macro) {
                 written += 1;
@@ -83,7 +83,7 @@ fn held(base: &str) {
                 wrong.extend(fault.map(|why| format!("{lack}: {why}")));
             }
         }
-        for motion in &jobs {
+        for (_, motion) in jobs.iter().enumerate().filter(|(i, _)| is_drawn(nth, *i, 2)) {
             for form in [Form::Macro, Form::Blocks] {
                 let files = texts(motion, &machine, form);
                 written += files.len();

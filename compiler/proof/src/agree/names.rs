@@ -60,7 +60,8 @@ impl Names {
     fn name(&self, value: &Expr) -> Option<Expr> {
         let equal = self.0.iter().find(|(_, known)| known == value);
         equal.map(|(symbol, _)| Expr::symbol(symbol)).or_else(|| {
-            let mut scaled = self.0.iter().filter_map(|(symbol, known)| Some((symbol, factor(known, value)?)));
+            let mut scaled =
+                self.0.iter().filter_map(|(symbol, known)| Some((symbol, factor(known, value)?)));
             scaled.next().map(|(symbol, factor)| Expr::symbol(symbol) * Expr::number(factor))
         })
     }

@@ -53,8 +53,8 @@ impl Owed {
 
     /// The cutter that a run has in the spindle before a move: the one called last, else the first.
     fn held(&self, trace: &Trace, before: usize) -> Option<Cutter> {
-        let changes = trace.events.iter().filter(|e| e.kind == "tool" && e.after <= before);
-        let called = changes.last().and_then(|e| e.text.rsplit(' ').next()?.parse::<f64>().ok());
+        let mut changes = trace.events.iter().filter(|e| e.kind == "tool" && e.after <= before);
+        let called = changes.next_back().and_then(|e| e.text.rsplit(' ').next()?.parse::<f64>().ok());
         let place = called.and_then(|n| self.pockets.iter().position(|pocket| *pocket == Some(n)));
         self.cutters.get(place.unwrap_or(0)).copied()
     }

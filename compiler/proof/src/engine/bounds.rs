@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use borewright_motion::Relation;
 use borewright_number::{Rational, Rounding};
 
-use super::boxes::{Boxed, Reach};
+use super::boxes::{Reach, range};
 use super::normal::Sign;
 use super::poly::{Atom, Mono, Poly};
 use super::prover::Prover;
@@ -168,9 +168,7 @@ impl Prover {
 
     /// Whether intervals leave the sign of a term open.
     fn is_open(&self, term: TermId) -> bool {
-        let mut reach = Reach::of(&self.store.terms, std::iter::empty());
-        reach.add(&self.store.terms, term);
-        let range = Boxed::new(&self.store.terms, &reach, &self.base.context).map(|boxed| boxed.get(term));
+        let range = range(&self.store.terms, term, &self.base.context);
         range.is_some_and(|range| range.lo <= 0.0 && range.hi >= 0.0)
     }
 
@@ -224,10 +222,8 @@ impl Prover {
 
     /// A bound of the limit by intervals, and so of what does not exceed it.
     fn bound_by(&mut self, counter: TermId, limit: TermId) -> bool {
-        let mut reach = Reach::of(&self.store.terms, std::iter::empty());
-        reach.add(&self.store.terms, limit);
-        let Some(boxed) = Boxed::new(&self.store.terms, &reach, &self.base.context) else { return false };
-        let Some(greatest) = Rational::from_f64(boxed.get(limit).hi) else { return false };
+        let range = range(&self.store.terms, limit, &self.base.context);
+        let Some(greatest) = range.and_then(|range| Rational::from_f64(range.hi)) else { return false };
         let number = self.store.terms.number(greatest.rounded(0, Rounding::Up));
         let [limit, counter] = [limit, counter].map(|term| Cond::Compare(Relation::LessEqual, term, number));
         self.know(&limit) && self.know(&counter)

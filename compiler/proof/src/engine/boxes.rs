@@ -70,6 +70,13 @@ impl Reach {
     }
 }
 
+/// The interval of one term; `None` where no values meet the context.
+pub(super) fn range(terms: &Terms, term: TermId, context: &Context) -> Option<Interval> {
+    let mut reach = Reach::of(terms, std::iter::empty());
+    reach.add(terms, term);
+    Some(Boxed::new(terms, &reach, context)?.get(term))
+}
+
 impl Boxed {
     /// Everything the facts' bounds leave; `None` if that is nothing.
     pub(super) fn new(terms: &Terms, reach: &Reach, context: &Context) -> Option<Self> {

@@ -3,7 +3,7 @@
 use borewright_motion::{Function, Relation};
 use borewright_number::{Rational, Rounding};
 
-use super::boxes::{Boxed, Reach};
+use super::boxes::{Reach, range};
 use super::normal::Branch;
 use super::poly::{Atom, Mono, Poly};
 use super::prover::Prover;
@@ -183,10 +183,7 @@ impl Prover {
 
     /// Bounds of a term by intervals, as facts, where they are within `least` and `most`.
     fn bound_term(&mut self, term: TermId, least: f64, most: f64) {
-        let mut reach = Reach::of(&self.store.terms, std::iter::empty());
-        reach.add(&self.store.terms, term);
-        let Some(boxed) = Boxed::new(&self.store.terms, &reach, &self.base.context) else { return };
-        let range = boxed.get(term);
+        let Some(range) = range(&self.store.terms, term, &self.base.context) else { return };
         for (end, relation, rounding) in [
             (range.lo, Relation::GreaterEqual, Rounding::Down),
             (range.hi, Relation::LessEqual, Rounding::Up),
@@ -217,10 +214,7 @@ impl Prover {
         constants.dedup();
         let mut found = Vec::new();
         for term in constants {
-            let mut reach = Reach::of(&self.store.terms, std::iter::empty());
-            reach.add(&self.store.terms, term);
-            let Some(boxed) = Boxed::new(&self.store.terms, &reach, &work.context) else { continue };
-            let range = boxed.get(term);
+            let Some(range) = range(&self.store.terms, term, &work.context) else { continue };
             for (end, relation, rounding) in [
                 (range.lo, Relation::GreaterEqual, Rounding::Down),
                 (range.hi, Relation::LessEqual, Rounding::Up),

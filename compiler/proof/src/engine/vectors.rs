@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use borewright_motion::{Function, Relation};
 use borewright_number::{Rational, Rounding};
 
-use super::boxes::{Boxed, Reach};
+use super::boxes::{Reach, range};
 use super::normal::Branch;
 use super::poly::{Atom, Mono, Poly};
 use super::products::Product;
@@ -208,10 +208,7 @@ impl Prover {
         let mut square = 0.0_f64;
         for part in third {
             let term = self.poly_term(part);
-            let mut reach = Reach::of(&self.store.terms, std::iter::empty());
-            reach.add(&self.store.terms, term);
-            let range = Boxed::new(&self.store.terms, &reach, &self.base.context)?.get(term);
-            let size = range.abs().hi;
+            let size = range(&self.store.terms, term, &self.base.context)?.abs().hi;
             square += size * size;
         }
         let length = Rational::from_f64(square.sqrt() * (1.0 + 1e-9))?;

@@ -150,7 +150,10 @@ impl<'a> Walk<'a> {
         let mut cutter = Sizes::new();
         for field in Field::ALL {
             // Several calls demand several things of one cutter: it is as bad as all of them allow together.
-            let of_field = rules.iter().filter(|r| r.field == field);
+            // Where one of them leaves no choice, there is none.
+            let fixed = rules.iter().any(|r| r.field == field && r.relation == Relation::Equal);
+            let of_field =
+                rules.iter().filter(|r| r.field == field && (!fixed || r.relation == Relation::Equal));
             let value = of_field.fold(None, |met, r| match (met, self.demanded(r, &env)) {
                 (None, value) | (value, None) => value,
                 (Some(a), Some(b)) if matches!(r.relation, Relation::LessEqual | Relation::Less) => {

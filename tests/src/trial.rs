@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 
 use borewright_emit::{Bounds, Form, Settings, emit_unproved};
 use borewright_machine::Machine;
-use borewright_motion::{BindError, Limits, Motion, Symbol, UnrollError, bind, unroll};
+use borewright_motion::{
+    BindError, Demand, Environment, Limits, Motion, Relation, Symbol, UnrollError, bind, decide_with, unroll,
+};
 use borewright_number::Rational;
 use borewright_runtime::{Controller, RunOptions, read};
 
@@ -50,6 +52,9 @@ pub fn exact(motion: &Motion, sizes: &BTreeMap<Symbol, Rational>, tolerance: Tol
         Ok(env) => env,
         Err(error) => return refused(&error, sizes),
     };
+    if !is_demanded(motion, &env) {
+        return Trial::NotAdmitted;
+    }
     let flat = match unroll(motion, sizes, Limits { steps: STEPS, ..Limits::default() }) {
         Ok(flat) => flat,
         Err(UnrollError::TooManySteps(_)) => return Trial::TooLong,
@@ -76,10 +81,21 @@ fn refused(error: &BindError, sizes: &BTreeMap<Symbol, Rational>) -> Trial {
     }
 }
 
+/// Whether the cutter is not another one than is demanded: one with `diameter == tool` and a tool of 0 mm is none.
+fn is_demanded(motion: &Motion, env: &Environment) -> bool {
+    let rules = motion.demands.as_ref().map_or(&[][..], |d| &d.rules);
+    let known = |s: &Symbol| env.get(s).cloned();
+    let fails = |r: &Demand| decide_with(&r.condition(), &known) == Ok(Some(false));
+    !rules.iter().any(|r| r.relation == Relation::Equal && fails(r))
+}
+
 /// Writes the motion out as plain blocks, runs them on the virtual controller, and measures that.
 #[must_use]
 pub fn text(motion: &Motion, sizes: &BTreeMap<Symbol, Rational>, machine: &Machine) -> Trial {
     let Ok(env) = bind(motion, sizes) else { return Trial::NotAdmitted };
+    if !is_demanded(motion, &env) {
+        return Trial::NotAdmitted;
+    }
     let Some(owed) = Owed::of(motion, &env) else {
         return Trial::Broken("a feature or a tool has no value".to_owned());
     };

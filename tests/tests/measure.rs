@@ -400,6 +400,24 @@ fn what_rounding_brings_near_a_wall_is_no_contact() {
 }
 
 #[test]
+fn a_cut_beside_the_wall_is_not_taken_for_the_one_on_it() {
+    // Clockwise, conventional, a thousandth of a millimetre inside the wall; then counterclockwise on it.
+    let turns = |x: f64, first: bool| {
+        let enter = Path::new().enter().line(x, 0.0, -1.0).turn(first, -1.0);
+        enter.line(19.0, 0.0, -1.0).turn(true, -1.0).steps
+    };
+    let climbs = |text: &[Step], meant: Meant<'_>| {
+        let faults = measure_meant(&hole(), text, meant, Tolerance::told(0.003, None));
+        !faults.iter().any(|f| f.rule == Rule::Side)
+    };
+    let text = turns(18.999, false);
+    assert!(!climbs(&text, Meant::ITSELF), "nobody says that it is off the wall");
+    assert!(climbs(&text, Meant::of(&turns(18.9985, false))), "the motion was off the wall");
+    assert!(!climbs(&text, Meant::of(&turns(19.0, false))), "the motion was on the wall");
+    assert!(!climbs(&text, Meant::of(&turns(18.9985, true))), "the motion went the other way");
+}
+
+#[test]
 fn a_joint_of_arcs_keeps_the_angle_that_its_text_tells() {
     // Onto the wall by a quarter circle whose centre is four thousandths of a millimetre aside.
     let path =

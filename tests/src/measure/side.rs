@@ -49,10 +49,11 @@ fn one(
             if (out - path).abs() > tolerance.length || out <= tolerance.length {
                 continue;
             }
-            if meant.is_off(feature, wall, p, tolerance) {
+            let way = track.tangent(t);
+            if meant.is_off(feature, wall, (p, Some(way)), tolerance) {
                 continue;
             }
-            let [u, v, _] = track.tangent(t);
+            let [u, v, _] = way;
             let round = ((p[0] - feature.centre[0]) * v - (p[1] - feature.centre[1]) * u) / out;
             let wrong = if ccw { -round } else { round };
             let size = track.round.map_or(track.length(), |r| r.radius);

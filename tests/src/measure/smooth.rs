@@ -19,8 +19,9 @@ pub(super) fn measure(
     for (i, step) in steps.iter().enumerate() {
         let touches = |p: Place| {
             let below = p[2] < feature.top - tolerance.length;
-            let touched =
-                |w: &Wall| on(feature, w, step, p, tolerance) && !meant.is_off(feature, *w, p, tolerance);
+            let touched = |w: &Wall| {
+                on(feature, w, step, p, tolerance) && !meant.is_off(feature, *w, (p, None), tolerance)
+            };
             below && feature.walls().iter().any(touched)
         };
         let track = step.track().filter(|t| t.length() > tolerance.length);

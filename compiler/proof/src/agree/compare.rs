@@ -10,6 +10,7 @@ use borewright_number::Rational;
 
 use super::expected::{Turns, UNKNOWN, whole};
 use super::interface::Tolerance;
+use super::names::Names;
 use super::ratio::compared;
 use super::resolve::Resolver;
 use crate::Kind;
@@ -225,7 +226,11 @@ impl Comparer<'_> {
     fn steps(&mut self, number: &Expr, steps: Expr, counter: &Symbol, span: Span) {
         let one = || Expr::from(1);
         let longer = Rational::ONE + self.tolerance.counts.get(counter).cloned().unwrap_or(Rational::ZERO);
-        let ratio = counted(number).and_then(|counted| compared(counted, &steps, &longer));
+        // What both read off a table cancels by its name.
+        let names = Names::of_tables([&Condition::equal(number.clone(), steps.clone())]);
+        let ratio = counted(number)
+            .and_then(|counted| compared(&names.put_in(counted), &names.put_in(&steps), &longer))
+            .map(|both| both.map(|goal| names.back(&goal)));
         let [no_more, no_longer] = ratio.map_or([None, None], |both| both.map(Some));
         let fewest = steps.clone() / Expr::number(longer);
         let fewer = Condition::any([

@@ -26,12 +26,13 @@ use borewright_motion::{
 };
 use borewright_number::{Dimension, Rounding};
 
+use crate::engine::well_defined;
 use crate::{Formula, Hypothesis, HypothesisKind, Kind, Obligation, Sort, Variable};
 use compare::{Comparer, Matter, Role};
 use expected::{Expected, Turns};
 use guards::{Guard, Test};
 use interface::{argument, centre, decimals, given, in_text, scale};
-use names::Names;
+use names::{Names, of_parts};
 use resolve::{Resolver, cases};
 use vacant::Case;
 
@@ -492,14 +493,17 @@ impl Agreement<'_> {
         let names = Names::of_counts(facts, &goal);
         for case in cases(names.put(&goal)) {
             let named = [facts, &case.facts].concat().iter().map(|c| names.put(c)).collect::<Vec<_>>();
-            let named = self.formula(&near(&named, &case.goal), &case.goal);
+            let near_named = near(&named, &case.goal);
+            let parts = of_parts(&near_named, &case.goal);
+            let parts = parts.map(|(facts, goal)| self.formula(&near(&facts, &goal), &goal));
+            let named = (!names.is_empty()).then(|| self.formula(&near_named, &case.goal));
             let case = case.with(&names);
             let all: Vec<Condition> = required.iter().chain(&case.facts).cloned().collect();
             // What the text itself has made sure of is often enough, and easier without a second bound for each value.
             let own: Vec<Condition> = facts.iter().chain(&case.facts).cloned().collect();
             let sets = [near(&own, &case.goal), related(&all, &case.goal), near(&all, &case.goal)];
-            if self.settled(kind, why, span, &all, &case.goal, &sets) && !names.is_empty() {
-                self.put_first(vec![named]);
+            if self.settled(kind, why, span, &all, &case.goal, &sets) {
+                self.put_first(parts.into_iter().chain(named).collect());
             }
         }
     }
@@ -537,7 +541,8 @@ impl Agreement<'_> {
         let mut all = self.formulas(facts, goal);
         let Some(whole) = all.pop() else { return false };
         let mut easier: Vec<Formula> = Vec::new();
-        for formula in all.into_iter().chain(fewer.iter().map(|facts| self.formula(facts, goal))) {
+        let fewer = fewer.iter().filter_map(|facts| Some(self.formula(&defined(facts, goal)?, goal)));
+        for formula in all.into_iter().chain(fewer) {
             if formula != whole && !easier.contains(&formula) {
                 easier.push(formula);
             }
@@ -630,6 +635,20 @@ fn formula(
         goal: goal.clone(),
         hints: Vec::new(),
     }
+}
+
+/// The facts that can be well defined for all that those before them say; `None` where the goal cannot. To look for a
+/// proof of what may divide by a name of which nothing is known would take long, and in vain.
+fn defined(facts: &[Condition], goal: &Condition) -> Option<Vec<Condition>> {
+    let mut known = BTreeSet::new();
+    let mut kept = Vec::new();
+    for fact in facts {
+        if well_defined(fact).symbols().is_subset(&known) {
+            known.extend(fact.symbols());
+            kept.push(fact.clone());
+        }
+    }
+    well_defined(goal).symbols().is_subset(&known).then_some(kept)
 }
 
 /// Names of counters and of whether an argument is supplied: whole numbers.

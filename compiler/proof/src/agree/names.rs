@@ -75,6 +75,11 @@ impl Names {
         if self.is_empty() { condition.clone() } else { condition.map(&|e| self.name(e)) }
     }
 
+    /// The expression with names for values.
+    pub(super) fn put_in(&self, expr: &Expr) -> Expr {
+        if self.is_empty() { expr.clone() } else { expr.map(&|e| self.name(e)) }
+    }
+
     /// The condition with values for names.
     pub(super) fn back(&self, condition: &Condition) -> Condition {
         if self.is_empty() {
@@ -101,6 +106,47 @@ impl Names {
         };
         named.flat_map(range).collect()
     }
+}
+
+/// Facts and a goal with a name for each part `counter / last` of a whole, where the facts have `1 <= counter <= last`:
+/// such a part is above 0 and 1 at most, and how it is made up is often of no consequence. `None` where there is none.
+pub(super) fn of_parts(facts: &[Condition], goal: &Condition) -> Option<(Vec<Condition>, Condition)> {
+    let wholes: Vec<(Expr, Expr)> = facts
+        .iter()
+        .filter_map(|fact| match fact {
+            Condition::Compare(Relation::LessEqual, counter, last)
+                if facts.contains(&Condition::at_least(counter.clone(), Expr::from(1))) =>
+            {
+                counter.as_symbol().map(|_| (counter.clone(), last.clone()))
+            }
+            Condition::Compare(..)
+            | Condition::True
+            | Condition::False
+            | Condition::And(_)
+            | Condition::Or(_)
+            | Condition::Not(_) => None,
+        })
+        .collect();
+    let name = |i: usize| Expr::named(&format!("part.{}", i + 1));
+    let part = |e: &Expr| {
+        let Node::Div(above, below) = e.node() else { return None };
+        let (i, (counter, _)) = wholes.iter().enumerate().find(|(_, (_, last))| last == below)?;
+        if above == counter {
+            return Some(name(i));
+        }
+        let Node::Mul(a, b) = above.node() else { return None };
+        let other = if b == counter { a } else { Some(b).filter(|_| a == counter)? };
+        Some(other.clone() * name(i))
+    };
+    let named = goal.map(&part);
+    if named == *goal {
+        return None;
+    }
+    let symbols = named.symbols();
+    let ranges = (0..wholes.len()).map(name).filter(|n| n.as_symbol().is_some_and(|s| symbols.contains(s)));
+    let ranges = ranges
+        .flat_map(|n| [Condition::greater(n.clone(), Expr::zero()), Condition::at_most(n, Expr::from(1))]);
+    Some((facts.iter().cloned().chain(ranges).collect(), named))
 }
 
 fn is_table(expr: &Expr) -> bool {
@@ -194,6 +240,19 @@ mod tests {
         let other = table("nut", &[(3, 6), (4, 8)], 58);
         assert_eq!(names.name(&other), None);
         assert_eq!(names.name(&table("screw", &[(3, 12)], 116)), None);
+    }
+
+    #[test]
+    fn a_part_of_the_way_is_between_0_and_1_where_its_counter_is_known_to_be() {
+        let [turn, turns] = ["turn.2", "turns.1"].map(Expr::named);
+        let at_least_one = Condition::at_least(turn.clone(), Expr::from(1));
+        let facts = [at_least_one.clone(), Condition::at_most(turn.clone(), turns.clone())];
+        let goal = Condition::at_most(Expr::named("r") * turn / turns, Expr::from(9));
+        let (known, named) = of_parts(&facts, &goal).unwrap();
+        assert_eq!(named.to_string(), "r * part.1 <= 9");
+        let told: Vec<_> = known.iter().skip(2).map(ToString::to_string).collect();
+        assert_eq!(told, ["part.1 > 0", "part.1 <= 1"]);
+        assert_eq!(of_parts(&[at_least_one], &goal), None);
     }
 
     #[test]

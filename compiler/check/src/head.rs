@@ -82,9 +82,11 @@ impl Checker<'_> {
                 let routine = self.called_routine(scope, name);
                 draft.head.extend(routine.map(|routine| Head::RequiresAll { routine, span: line.span }));
             }
-            HeadKind::Requires(e, text) => {
+            HeadKind::Requires(e, text) | HeadKind::Practice(e, text) => {
                 let condition = self.condition(scope, e, "what is required");
-                draft.head.push(Head::Requires { condition, alarm: text.text.clone(), span: line.span });
+                let practice = matches!(line.kind, HeadKind::Practice(..));
+                let alarm = text.text.clone();
+                draft.head.push(Head::Requires { condition, alarm, practice, span: line.span });
             }
             HeadKind::Demand(kind, rules) => {
                 if scope.is_job {

@@ -368,12 +368,14 @@ pub enum Places {
 pub enum Head {
     /// `let wall = ...`
     Let(Let),
-    /// `requires c else "TEXT"`
+    /// `requires c else "TEXT"`, `practice c else "TEXT"`
     Requires {
         /// What must hold.
         condition: Condition,
         /// The alarm text.
         alarm: String,
+        /// A limit of practice.
+        practice: bool,
         /// Where.
         span: Span,
     },

@@ -1,6 +1,7 @@
 //! `requires all r`: what each call of `r` demands becomes a demand on the caller's own caller.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::slice;
 use std::sync::Arc;
 
 use borewright_base::{Diagnostic, Span};
@@ -156,7 +157,9 @@ impl Inherited {
         for parameter in &call.routine.parameters {
             let condition = put_in(&parameter.range(), &bound);
             let name = parameter.symbol.name().to_uppercase().replace('_', " ");
-            self.require(block, call, parameters, condition, format!("{name} OUT OF RANGE"), span)?;
+            let alarm = format!("{name} OUT OF RANGE");
+            let range = Requirement { condition, alarm, practice: false, span };
+            self.require(block, call, parameters, range)?;
         }
         for clause in &call.routine.head {
             match clause {
@@ -166,7 +169,7 @@ impl Inherited {
                 }
                 Clause::Require(r) => {
                     let condition = put_in(&r.condition, &bound);
-                    self.require(block, call, parameters, condition, r.alarm.clone(), span)?;
+                    self.require(block, call, parameters, Requirement { condition, span, ..r.clone() })?;
                 }
             }
         }
@@ -185,20 +188,20 @@ impl Inherited {
         block: &Block<'_>,
         call: &Call,
         parameters: &[Parameter],
-        condition: Condition,
-        alarm: String,
-        span: Span,
+        requirement: Requirement,
     ) -> Result<(), Box<Diagnostic>> {
+        let Requirement { condition, alarm, span, .. } = &requirement;
         if let Some(symbol) = condition.symbols().iter().find(|s| block.loops.contains(s)) {
-            return Err(Box::new(loop_value(call, symbol, span)));
+            return Err(Box::new(loop_value(call, symbol, *span)));
         }
-        let needed = if let Condition::And(parts) = condition { parts } else { vec![condition] };
-        let needed = Condition::all(needed.into_iter().filter(|c| !granted(c, parameters)));
+        let parts =
+            if let Condition::And(parts) = condition { parts.as_slice() } else { slice::from_ref(condition) };
+        let needed = Condition::all(parts.iter().filter(|c| !granted(c, parameters)).cloned());
         if needed == Condition::False {
-            return Err(Box::new(never_met(call, &alarm, span)));
+            return Err(Box::new(never_met(call, alarm, *span)));
         }
         if needed != Condition::True {
-            self.requirements.push(Requirement { condition: needed, alarm, span });
+            self.requirements.push(Requirement { condition: needed, ..requirement });
         }
         Ok(())
     }

@@ -154,6 +154,7 @@ impl<'r, 'a> Lower<'r, 'a> {
             clauses.push(Clause::Require(Requirement {
                 condition: Condition::any(keys.map(|key| Condition::equal(symbol.clone(), key))),
                 alarm: format!("{} NOT IN TABLE", p.name.to_uppercase().replace('_', " ")),
+                practice: false,
                 span: p.span,
             }));
         }
@@ -164,9 +165,10 @@ impl<'r, 'a> Lower<'r, 'a> {
     fn head_line(&mut self, line: &Head) -> Vec<Line> {
         match line {
             Head::Let(l) => self.named(l).into_iter().map(|l| Line::Clause(Clause::Let(l))).collect(),
-            Head::Requires { condition, alarm, span } => {
+            Head::Requires { condition, alarm, practice, span } => {
                 let condition = self.condition(condition);
-                let requirement = Requirement { condition, alarm: alarm.clone(), span: *span };
+                let requirement =
+                    Requirement { condition, alarm: alarm.clone(), practice: *practice, span: *span };
                 vec![Line::Clause(Clause::Require(requirement))]
             }
             Head::RequiresAll { routine, span } => vec![Line::All(*routine, *span)],

@@ -67,6 +67,7 @@ impl Call {
             ranges.push(Requirement {
                 condition: put.condition(&parameter.range()),
                 alarm: format!("{} OUT OF RANGE", parameter.symbol.name().to_uppercase().replace('_', " ")),
+                practice: false,
                 span: parameter.span,
             });
         }
@@ -168,11 +169,9 @@ impl Putting<'_> {
     fn clause(&self, clause: &Clause) -> Clause {
         match clause {
             Clause::Let(l) => Clause::Let(self.named(l)),
-            Clause::Require(r) => Clause::Require(Requirement {
-                condition: self.condition(&r.condition),
-                alarm: r.alarm.clone(),
-                span: r.span,
-            }),
+            Clause::Require(r) => {
+                Clause::Require(Requirement { condition: self.condition(&r.condition), ..r.clone() })
+            }
         }
     }
 
@@ -351,6 +350,7 @@ mod tests {
         let small = Requirement {
             condition: Condition::less(n("lead"), n("wall")),
             alarm: "TOO BIG".to_owned(),
+            practice: false,
             span: Span::default(),
         };
         let to = Point::new(n("wall"), n("level"));

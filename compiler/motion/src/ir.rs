@@ -89,7 +89,7 @@ pub struct Parameter {
 pub enum Clause {
     /// `let wall = (bore - tool) / 2`
     Let(Let),
-    /// `requires tool < bore else "CUTTER TOO WIDE"`
+    /// `requires tool < bore else "CUTTER TOO WIDE"`, `practice tool <= bore / 2 else "CUTTER DISTORTS FLANKS"`
     Require(Requirement),
 }
 
@@ -113,6 +113,8 @@ pub struct Requirement {
     pub condition: Condition,
     /// The alarm text.
     pub alarm: String,
+    /// A limit of practice: it may say more than any proof needs.
+    pub practice: bool,
     /// Where.
     pub span: Span,
 }

@@ -279,7 +279,7 @@ fn remark(remark: &Remark) -> Diagnostic {
         Remark::NotNeeded { span, text } => {
             let message = format!("everything is proved without this requirement: {text}");
             Diagnostic::warning(codes::REQUIREMENT_NOT_NEEDED, *span, message)
-                .hint("without it the routine admits more sizes; keep it if it is a rule of the shop")
+                .hint("without it the routine admits more sizes; where it is a rule of the shop, write `practice` in place of `requires`")
         }
         Remark::CouldBeWeaker { span, text, weaker } => {
             let message = format!("everything is proved with less than this requirement: {text}");

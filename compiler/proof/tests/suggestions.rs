@@ -268,6 +268,14 @@ fn a_requirement_that_no_proof_needs_is_remarked_on_calmly() {
     ));
 }
 
+#[test]
+fn a_limit_of_practice_is_not_remarked_on() {
+    let with = |line: &str| said_of("finish_bore_straight", "cutter flat with", line);
+    let line = "clearance <= 40mm else \"CLEARANCE\" cutter flat with";
+    assert!(with(&format!("requires {line}")).contains("P0440"));
+    assert!(!with(&format!("practice {line}")).contains("P0440"));
+}
+
 const INCHES: &str = "routine bore_out(
     bore: length in 1in..2in,
     tool: length in 0.25in..1in,

@@ -157,6 +157,8 @@ pub enum HeadKind {
     RequiresAll(Name),
     /// `requires c else "TEXT"`
     Requires(Expr, Text),
+    /// `practice c else "TEXT"`
+    Practice(Expr, Text),
     /// `cutter flat with diameter == tool`: a demand
     Demand(Name, Vec<FieldRule>),
     /// `cutter rougher = flat(pocket: 1)`: a tool in the list

@@ -34,6 +34,7 @@ pub enum Word {
     Job,
     Program,
     Requires,
+    Practice,
     Cutter,
     Makes,
     Given,
@@ -87,7 +88,7 @@ pub enum Place {
 
 impl Word {
     /// Every reserved word.
-    pub const ALL: [Self; 45] = [
+    pub const ALL: [Self; 46] = [
         Self::Use,
         Self::Let,
         Self::Function,
@@ -97,6 +98,7 @@ impl Word {
         Self::Job,
         Self::Program,
         Self::Requires,
+        Self::Practice,
         Self::Cutter,
         Self::Makes,
         Self::Given,
@@ -148,6 +150,7 @@ impl Word {
             Self::Job => "job",
             Self::Program => "program",
             Self::Requires => "requires",
+            Self::Practice => "practice",
             Self::Cutter => "cutter",
             Self::Makes => "makes",
             Self::Given => "given",
@@ -208,6 +211,7 @@ impl Word {
             Self::Row => &[Table],
             Self::Program
             | Self::Requires
+            | Self::Practice
             | Self::Cutter
             | Self::Makes
             | Self::Given

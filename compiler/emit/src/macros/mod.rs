@@ -110,6 +110,7 @@ pub(crate) fn emit_called(
             travelling.head.push(Clause::Require(Requirement {
                 condition: Condition::at_most(z.clone(), Expr::symbol(&travel_symbol())),
                 alarm: format!("TRAVEL BELOW {z}"),
+                practice: false,
                 span: step.span,
             }));
         }

@@ -73,7 +73,12 @@ fn of(
 
 pub fn require(relation: Relation, a: Expr, b: Expr, alarm: &str) -> Clause {
     let condition = Condition::compare(relation, a, b);
-    Clause::Require(Requirement { condition, alarm: alarm.to_owned(), span: Span::default() })
+    Clause::Require(Requirement {
+        condition,
+        alarm: alarm.to_owned(),
+        practice: false,
+        span: Span::default(),
+    })
 }
 
 pub fn let_(name: &str, value: Expr) -> Let {

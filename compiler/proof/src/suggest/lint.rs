@@ -42,11 +42,13 @@ pub enum Remark {
     },
 }
 
-/// Requirements, by the line that states them: `requires all` brings several. What a table brings is not among them.
+/// Requirements, by the line that states them: `requires all` brings several. Neither what a table brings nor limits of
+/// practice are among them.
 fn lines(motion: &Motion) -> BTreeMap<Span, Vec<usize>> {
     let mut lines: BTreeMap<Span, Vec<usize>> = BTreeMap::new();
     for (index, clause) in motion.head.iter().enumerate() {
         if let Clause::Require(r) = clause
+            && !r.practice
             && !motion.parameters.iter().any(|p| p.span == r.span)
         {
             lines.entry(r.span).or_default().push(index);

@@ -216,8 +216,12 @@ fn extended(motion: &Motion, said: &Said, lines: usize) -> Motion {
     let mut motion = motion.clone();
     match said {
         Said::Require(condition) => {
-            let requirement =
-                Requirement { condition: condition.clone(), alarm: String::new(), span: motion.span };
+            let requirement = Requirement {
+                condition: condition.clone(),
+                alarm: String::new(),
+                practice: false,
+                span: motion.span,
+            };
             motion.head.insert(lines.min(motion.head.len()), Clause::Require(requirement));
         }
         Said::Demand(rule) => {

@@ -66,6 +66,7 @@ impl<'a> Reader<'a> {
             "requires" => self.motion.head.push(Clause::Require(Requirement {
                 condition: condition(rest),
                 alarm: "NO".to_owned(),
+                practice: false,
                 span,
             })),
             "cutter" => self.cutter(rest, span),

@@ -27,7 +27,7 @@ pub(super) struct Line {
 pub(super) enum LineKind {
     #[default]
     Plain,
-    /// `requires a <= b | else "TEXT"`
+    /// `requires a <= b | else "TEXT"`, and `practice`
     Requires,
     /// `cutter mill | = flat(...)`
     Tool,
@@ -170,10 +170,12 @@ impl<'s> Printer<'s> {
         if self.nesting > 0 {
             return None;
         }
+        let alarm = token == Token::Word(Word::Else);
         let equals = token == Token::Sign(Sign::Equals);
         let after_comma = matches!(self.before, Some((Token::Sign(Sign::Comma), _)));
         let columns = [
-            (Word::Requires, LineKind::Requires, token == Token::Word(Word::Else)),
+            (Word::Requires, LineKind::Requires, alarm),
+            (Word::Practice, LineKind::Requires, alarm),
             (Word::Cutter, LineKind::Tool, equals),
             (Word::Row, LineKind::Row, equals || after_comma),
         ];

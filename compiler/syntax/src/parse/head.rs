@@ -7,7 +7,7 @@ use super::fault::Expected;
 use super::recover::to_head_word;
 use super::statement::{at, let_line, z};
 use super::{Rule, name, name_before, name_that_reads, sign, span_of, text, word};
-use crate::ast::{Argument, Expr, Feature, FieldRule, Head, HeadKind, Name, Promise};
+use crate::ast::{Argument, Expr, Feature, FieldRule, Head, HeadKind, Name, Promise, Text};
 use crate::token::{Sign, Token, Word};
 
 /// One line of the head. When it is wrong it is skipped up to the next leading word or brace.
@@ -19,6 +19,7 @@ pub(super) fn head_line<'t>(expr: &Rule<'t, Expr>) -> Rule<'t, Head> {
         let_line(expr).map(HeadKind::Let),
         value(Word::Program).map(HeadKind::Program),
         requires(expr),
+        practice(expr),
         cutter(expr),
         makes(expr),
         given,
@@ -34,12 +35,19 @@ pub(super) fn head_line<'t>(expr: &Rule<'t, Expr>) -> Rule<'t, Head> {
 /// `requires all r`, `requires c else "TEXT"`. `all` is a name like any other when no name follows it.
 fn requires<'t>(expr: &Rule<'t, Expr>) -> Rule<'t, HeadKind> {
     let all = name_that_reads("all").ignore_then(name()).map(HeadKind::RequiresAll);
-    let condition = expr
-        .clone()
-        .then_ignore(word(Word::Else))
-        .then(text())
-        .map(|(condition, text)| HeadKind::Requires(condition, text));
+    let condition = alarmed(expr).map(|(condition, text)| HeadKind::Requires(condition, text));
     word(Word::Requires).ignore_then(all.or(condition)).boxed()
+}
+
+/// `practice c else "TEXT"`
+fn practice<'t>(expr: &Rule<'t, Expr>) -> Rule<'t, HeadKind> {
+    let limit = alarmed(expr).map(|(condition, text)| HeadKind::Practice(condition, text));
+    word(Word::Practice).ignore_then(limit).boxed()
+}
+
+/// `c else "TEXT"`
+fn alarmed<'t>(expr: &Rule<'t, Expr>) -> Rule<'t, (Expr, Text)> {
+    expr.clone().then_ignore(word(Word::Else)).then(text()).boxed()
 }
 
 /// `cutter flat with diameter == tool`, `cutter mill = flat(pocket: 1)`

@@ -50,7 +50,7 @@ forms! {
     long_parameter_lists_have_one_on_each_line:
         "routine r(a:length as A in 0..1mm,/// first\n  b: feed in 1mm/min..2mm/min = 5mm/min, /// second\n/// above the third\nc: right or left = right){}";
     columns_are_lined_up:
-        "table screw(size: length, head: length) { row M5=5mm,8.5mm\nrow M12=12mm,18mm }\njob j\ncutter a=flat(pocket:1)\ncutter rougher=flat(pocket:2)\n{\n}\nroutine r()\nrequires a<b else \"ONE\"\nrequires a+b<c else \"TWO\"\n{\n}\n";
+        "table screw(size: length, head: length) { row M5=5mm,8.5mm\nrow M12=12mm,18mm }\njob j\ncutter a=flat(pocket:1)\ncutter rougher=flat(pocket:2)\n{\n}\nroutine r()\nrequires a<b else \"ONE\"\nrequires a+b<c else \"TWO\"\npractice a+b+c<1mm else \"THREE\"\n{\n}\n";
     comments_stay_where_they_are:
         "// first\n\n\n// second\nlet a = 1 // beside\n// above\nroutine r(\n  a: length // no comma\n  // last\n) // after the bracket\n// above the brace\n{ // after the brace\n\n  // in the block\n\n  retract // one\n  rapid to centre // two\n\n\n  line to (1mm, // x\n    2mm) // y\n  call drill(depth, // why\n  )\n  // at the end\n}\n// at the very end";
     blank_lines_are_kept_one_at_a_time:

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use borewright_base::{Diagnostic, Span};
 use borewright_motion::{
-    Action, Call, Clause, Condition, Demand, Demands, Expr, Motion, Node, Parameter, Relation, Requirement,
+    Action, Call, Clause, Condition, Demand, Demands, Expr, Linear, Motion, Parameter, Relation, Requirement,
     Step, Symbol,
 };
 
@@ -215,22 +215,27 @@ fn put_in(condition: &Condition, bound: &[(Symbol, Expr)]) -> Condition {
     condition.substitute(&|s| find(bound, s))
 }
 
-/// Whether a comparison holds for every value of the parameters' ranges, as far as can be seen at a glance:
-/// a side compared with itself, or a parameter with a number.
+/// Whether a comparison holds for every value of the parameters' ranges, as far as can be seen without a proof: a side
+/// compared with itself, or sums of multiples of parameters.
 fn granted(condition: &Condition, parameters: &[Parameter]) -> bool {
     let Condition::Compare(relation, a, b) = condition else { return *condition == Condition::True };
     if a == b {
         // `x / y <= x / y` says nothing new: the divisor is an obligation where it is used.
         return matches!(relation, Relation::Equal | Relation::LessEqual | Relation::GreaterEqual);
     }
-    let (Node::Symbol(symbol), Node::Number(number)) = (a.node(), b.node()) else { return false };
-    let Some(parameter) = parameters.iter().find(|p| p.symbol == *symbol) else { return false };
+    let of = |symbol: &Symbol| {
+        let parameter = parameters.iter().find(|p| p.symbol == *symbol)?;
+        Some((parameter.least.clone(), parameter.greatest.clone()))
+    };
+    let difference = Linear::of(&(a.clone() - b.clone())).and_then(|sum| sum.range(&of));
+    let Some((least, greatest)) = difference else { return false };
     match relation {
-        Relation::GreaterEqual => parameter.least >= *number,
-        Relation::Greater => parameter.least > *number,
-        Relation::LessEqual => parameter.greatest <= *number,
-        Relation::Less => parameter.greatest < *number,
-        Relation::Equal | Relation::NotEqual => false,
+        Relation::GreaterEqual => least.signum() >= 0,
+        Relation::Greater => least.signum() > 0,
+        Relation::LessEqual => greatest.signum() <= 0,
+        Relation::Less => greatest.signum() < 0,
+        Relation::Equal => least.is_zero() && greatest.is_zero(),
+        Relation::NotEqual => least.signum() > 0 || greatest.signum() < 0,
     }
 }
 

@@ -2,7 +2,7 @@
 
 mod common;
 
-use borewright_motion::Action;
+use borewright_motion::{Action, Clause};
 use common::{motions, outline};
 
 /// The outline of the last motion of a text.
@@ -116,6 +116,28 @@ fn requires_all_hands_on_what_is_not_granted_already() {
             call drill(depth: high, tool: mill) at circle(count: 4, diameter: 60mm)
         }";
     insta::assert_snapshot!(last(&format!("{CALLEE}{text}")));
+}
+
+#[test]
+fn what_the_ranges_grant_is_not_asked_for_again() {
+    let asked = |stock: &str| {
+        let text = format!(
+            "routine r(high: length in 1mm..9mm, mill: length in 2mm..10mm, stock: length in {stock})
+            requires all drill
+            cutter flat with diameter == mill
+            {{ call drill(depth: high, tool: mill + 2 * stock, wide: 2 * mill + 6mm + 2 * stock) }}"
+        );
+        let all = motions(&format!("{CALLEE}{text}"));
+        let required = all[1].head.iter().filter_map(|clause| match clause {
+            Clause::Require(r) => Some(r.alarm.clone()),
+            Clause::Let(_) => None,
+        });
+        required.collect::<Vec<_>>()
+    };
+    // A cutter of 2 mm to 12 mm, 10 mm to 28 mm wide: within the ranges of the drill at every size.
+    assert_eq!(asked("0..1mm"), ["TOO WIDE"]);
+    // A thousandth more: the cutter may be too wide now, and only that is asked.
+    assert_eq!(asked("0..1.001mm"), ["TOOL OUT OF RANGE", "TOO WIDE"]);
 }
 
 #[test]

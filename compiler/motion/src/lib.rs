@@ -20,6 +20,7 @@ mod evaluate;
 mod expr;
 mod instantiate;
 mod ir;
+mod linear;
 mod order;
 mod print;
 mod unroll;
@@ -31,5 +32,6 @@ pub use evaluate::{Environment, EvaluateError, Value, decide, decide_with, evalu
 pub use expr::{Expr, Function, Node, Symbol};
 pub use instantiate::Instance;
 pub use ir::*;
+pub use linear::Linear;
 pub use order::Settling;
 pub use unroll::{FlatAction, FlatStep, Limits, Position, Spot, Turn, UnrollError, unroll};

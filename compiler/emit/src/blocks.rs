@@ -3,8 +3,8 @@
 use borewright_base::{Diagnostic, Diagnostics, Span};
 use borewright_machine::{Centre, Machine};
 use borewright_motion::{
-    Coolant, FlatAction, FlatStep, Job, Limits, Motion, Position, Spot, Symbol, Tool, Turn, UnrollError,
-    Value, Way, evaluate, unroll,
+    Coolant, CutterKind, Field, FlatAction, FlatStep, Job, Limits, Motion, Position, Spot, Symbol, Tool,
+    Turn, UnrollError, Value, Way, evaluate, unroll,
 };
 use borewright_number::{Dimension, Quantity, Rational};
 use borewright_proof::Interface;
@@ -208,9 +208,8 @@ impl<'m> Emitter<'m> {
         }
     }
 
-    /// `CUTTER 2 FINISHER: FLAT END MILL, DIAMETER 12MM, FLUTES 30MM`
+    /// `CUTTER 2 FINISHER: FLAT END MILL, DIAMETER 12MM, FLUTES 30MM`, and what its kind has besides.
     fn tool_text(&self, tool: &Tool) -> String {
-        use borewright_motion::Field;
         let value = |field| {
             tool.fields.get(&field).and_then(|e| evaluate(e, &std::collections::BTreeMap::new()).ok())
         };
@@ -218,10 +217,14 @@ impl<'m> Emitter<'m> {
             let quantity = Quantity { value: value(field)?.middle(), dimension: field.dimension() };
             Some(format!("{} {}", field.name(), quantity.text(self.machine.inch())))
         };
-        let facts: Vec<_> = [Field::Diameter, Field::Flutes, Field::Reach, Field::Teeth]
-            .into_iter()
-            .filter_map(shown)
-            .collect();
+        let shape: &[Field] = match tool.kind {
+            CutterKind::Flat | CutterKind::Ball => &[],
+            CutterKind::Corner => &[Field::Corner],
+            CutterKind::Point => &[Field::Angle, Field::Tip],
+            CutterKind::Thread => &[Field::Pitch, Field::Rows, Field::Nose, Field::Tooth],
+        };
+        let all = [Field::Diameter, Field::Flutes, Field::Reach, Field::Teeth];
+        let facts: Vec<_> = all.iter().chain(shape).copied().filter_map(shown).collect();
         let pocket = value(Field::Pocket).map_or_else(String::new, |p| p.middle().decimal_text(0));
         format!("CUTTER {pocket} {}: {}, {}", tool.name, assumptions::kind(tool.kind), facts.join(", "))
     }
@@ -285,7 +288,7 @@ impl<'m> Emitter<'m> {
         self.operation += 1;
         self.tool = Some(index);
         self.deviation.pause();
-        let pocket = tool.fields.get(&borewright_motion::Field::Pocket);
+        let pocket = tool.fields.get(&Field::Pocket);
         let pocket = pocket.and_then(|e| evaluate(e, &std::collections::BTreeMap::new()).ok());
         let pocket = pocket.map_or_else(|| "0".to_owned(), |p| p.middle().decimal_text(0));
         let text = format!("OPERATION {}: {}", self.operation, self.tool_text(tool));

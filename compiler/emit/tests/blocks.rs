@@ -6,7 +6,7 @@ mod common;
 
 use borewright_emit::{Form, Settings, emit_unproved};
 use borewright_machine::Machine;
-use borewright_motion::Motion;
+use borewright_motion::{CutterKind, Expr, Field, Motion};
 use common::{finish_bore, gearbox, values};
 
 fn blocks(motion: &Motion, machine: &str, list: &[(&str, &str)]) -> String {
@@ -38,4 +38,20 @@ fn one_bore_in_blocks() {
 #[test]
 fn a_job_in_blocks() {
     insta::assert_snapshot!(blocks(&gearbox(), "blocks-mm", &[]));
+}
+
+#[test]
+fn a_cutter_is_shown_with_what_its_kind_has() {
+    let shown = |kind: CutterKind, facts: &[(Field, i32)]| {
+        let mut motion = gearbox();
+        let tool = motion.job.as_mut().and_then(|job| job.tools.first_mut()).unwrap();
+        tool.kind = kind;
+        tool.fields.extend(facts.iter().map(|(field, value)| (*field, Expr::from(*value))));
+        blocks(&motion, "blocks-mm", &[]).replace(")\n(", " ")
+    };
+    let point = shown(CutterKind::Point, &[(Field::Angle, 90), (Field::Tip, 2)]);
+    assert!(point.contains("ANGLE 90DEG, TIP 2MM"), "{point}");
+    let thread = shown(CutterKind::Thread, &[(Field::Pitch, 3), (Field::Rows, 4), (Field::Nose, 1)]);
+    assert!(thread.contains("PITCH 3MM, ROWS 4, NOSE 1MM"), "{thread}");
+    assert!(!shown(CutterKind::Flat, &[(Field::Pitch, 3)]).contains("PITCH"));
 }

@@ -237,7 +237,9 @@ fn advice(kind: Kind) -> Option<&'static str> {
         Kind::Pilot => {
             "make that hole first, with a routine that promises `cleared`, or say that it is `given`"
         }
-        Kind::Inside | Kind::Kept => "compare the sizes given to the calls with the feature that is made",
+        Kind::Inside | Kind::Kept => {
+            "compare the sizes given to the calls with the feature that is made; where a call makes another one, add a line `makes` for it"
+        }
         Kind::Spindle => "state `spindle cw ...` above the first call in this block",
         Kind::Travel => "raise `travel z`, or give the call a lower clearance",
         Kind::Stop => "put the `stop` between two `with` blocks",

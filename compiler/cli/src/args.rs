@@ -66,6 +66,8 @@ pub struct Verify {
     #[arg(value_name = "DIR")]
     pub directory: String,
     /// Files that end in .bore, or directories to search for them: what the certificates must be about
+    ///
+    /// Where `build` has written them: its programs, or their directory, too.
     #[arg(long, required = true, num_args = 1.., value_name = "PATH")]
     pub against: Vec<String>,
     /// For people or for programs
@@ -93,6 +95,9 @@ pub struct Build {
     /// The value of a parameter, with its unit; may be given several times
     #[arg(long, value_name = "NAME=VALUE")]
     pub set: Vec<String>,
+    /// Writes a certificate for each obligation, those of the programs' texts among them, into this directory
+    #[arg(long, value_name = "DIR")]
+    pub certificate: Option<String>,
     /// For people or for programs
     #[arg(long, value_enum, default_value_t)]
     pub format: Format,

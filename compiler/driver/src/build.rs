@@ -6,16 +6,17 @@ use std::sync::Arc;
 use borewright_base::{Diagnostic, Diagnostics, FileId, SourceMap};
 use borewright_emit::{Assumption, EmittedFile, Form};
 use borewright_machine::Machine;
-use borewright_motion::Motion;
-use borewright_proof::{Agreed, Limits, Proved, Settings};
+use borewright_motion::{Motion, Symbol};
+use borewright_proof::{Agreed, Limits, Proved, Settings, Settled};
 
+use crate::agreement::{AgreedText, Written};
 use crate::host::Host;
 use crate::load::load;
 use crate::pipeline::{Judged, hold_back, judge, understand};
 use crate::{agreement, errors, machines, setting, verdicts};
 
 /// What is to be built.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct BuildOrder {
     /// Path of the source text.
     pub file: String,
@@ -42,6 +43,8 @@ pub struct Built {
     pub programs: Vec<BuiltProgram>,
     /// What is assumed and not proved.
     pub assumptions: Vec<Assumption>,
+    /// What the machine sets as limits: the motions were proved under them.
+    pub limits: Limits,
 }
 
 /// One program, ready to be written.
@@ -57,6 +60,8 @@ pub struct BuiltProgram {
     pub file: EmittedFile,
     /// The text: what is written to a file is this.
     pub text: Agreed<String>,
+    /// What was proved of the text.
+    pub settled: Vec<Settled>,
 }
 
 /// Proves the routines and jobs of a file and writes them out for a machine.
@@ -81,11 +86,12 @@ pub fn build(host: &dyn Host, order: &BuildOrder) -> Built {
     }
     let Emission { programs, assumptions } = emission;
     let programs = if found.has_errors() { Vec::new() } else { programs };
-    Built { sources: loaded.sources, found: found.into_sorted(), routines, programs, assumptions }
+    let (sources, found, limits) = (loaded.sources, found.into_sorted(), settings.limits);
+    Built { sources, found, routines, programs, assumptions, limits }
 }
 
 /// The routines and jobs of the file, or those of them that were named.
-fn choose(
+pub(crate) fn choose(
     order: &BuildOrder,
     motions: &[Arc<Motion>],
     asked: &[FileId],
@@ -107,7 +113,7 @@ fn choose(
 }
 
 /// These and all that they call, callees first.
-fn needed(chosen: &[Arc<Motion>]) -> Vec<Arc<Motion>> {
+pub(crate) fn needed(chosen: &[Arc<Motion>]) -> Vec<Arc<Motion>> {
     let mut needed: Vec<Arc<Motion>> = Vec::new();
     for motion in borewright_lower::called(chosen).iter().chain(chosen) {
         if !needed.iter().any(|known| known.span == motion.span) {
@@ -119,7 +125,7 @@ fn needed(chosen: &[Arc<Motion>]) -> Vec<Arc<Motion>> {
 
 /// What the machine sets as limits. In plain blocks every feed and speed is known and held against the machine
 /// when it is written; a macro takes whatever its range admits, so the proof must know the limits.
-fn settings(machine: Option<&Machine>, form: Form) -> Settings {
+pub(crate) fn settings(machine: Option<&Machine>, form: Form) -> Settings {
     let default = Settings::default();
     let Some(machine) = machine else { return default };
     let limits = Limits {
@@ -128,6 +134,13 @@ fn settings(machine: Option<&Machine>, form: Form) -> Settings {
         greatest_speed: (form == Form::Macro).then(|| (*machine.axes.greatest_speed).clone()),
     };
     Settings { limits, ..default }
+}
+
+/// What a motion is emitted with: the values of its own parameters.
+pub(crate) fn emission(motion: &Motion, values: &setting::Values) -> borewright_emit::Settings {
+    let own = |symbol: &Symbol| motion.parameters.iter().any(|p| p.symbol == *symbol);
+    let values = values.iter().filter(|(symbol, _)| own(symbol)).map(|(s, v)| (s.clone(), v.clone()));
+    borewright_emit::Settings { values: values.collect(), ..Default::default() }
 }
 
 /// Programs as they are made.
@@ -171,10 +184,7 @@ impl Emission {
     ) {
         // Whoever is not proved has had it reported.
         let Some(proved) = &judged.verdicts.proved else { return };
-        let own =
-            |symbol: &borewright_motion::Symbol| judged.motion.parameters.iter().any(|p| p.symbol == *symbol);
-        let values = values.iter().filter(|(symbol, _)| own(symbol)).map(|(s, v)| (s.clone(), v.clone()));
-        let settings = borewright_emit::Settings { values: values.collect(), ..Default::default() };
+        let settings = emission(&judged.motion, values);
         match borewright_emit::emit(proved, machine, form, &settings) {
             Ok(files) => {
                 files.iter().flat_map(|file| file.warnings.clone()).for_each(|w| found.warn(w));
@@ -197,19 +207,21 @@ impl Emission {
         files: Vec<EmittedFile>,
         found: &mut Diagnostics,
     ) {
-        let texts = match agreement::agreed(known, &files, machine) {
+        let written: Vec<Written<'_>> = files.iter().map(Written::from).collect();
+        let texts = match agreement::agreed(known, &written, machine) {
             Ok(texts) => texts,
             Err(fault) => {
                 let _said = found.report(*fault);
                 return;
             }
         };
-        for (file, text) in files.into_iter().zip(texts) {
+        for (file, agreed) in files.into_iter().zip(texts) {
             // Two jobs may call one routine that has a number of its own: its program is the same for both.
             let known = self.programs.iter().any(|p| p.file.name == file.name && p.file.text == file.text);
             if !known {
                 let (routine, machine, inch) = (routine.to_owned(), machine.name.clone(), machine.inch());
-                self.programs.push(BuiltProgram { routine, machine, inch, file, text });
+                let AgreedText { text, settled } = agreed;
+                self.programs.push(BuiltProgram { routine, machine, inch, file, text, settled });
             }
         }
     }

@@ -11,7 +11,7 @@ use borewright_proof::{
 use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
 
-use crate::{Judged, Report};
+use crate::{BuildOrder, Built, BuiltProgram, Judged, Report};
 
 /// The version of the manifest.
 pub const VERSION: u32 = 1;
@@ -29,6 +29,47 @@ pub struct Manifest {
     pub obligations: Vec<Entry>,
     /// What the rules asked of the engine, and it affirmed: without these answers they write other formulas.
     pub answers: Vec<Shown>,
+    /// The build whose texts are among the obligations; none where a check was all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub build: Option<Order>,
+}
+
+/// What was built: formulas about texts are written from it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Order {
+    /// The source text.
+    pub file: String,
+    /// `macro` or `blocks`
+    pub form: Form,
+    /// A built-in machine, or the path of a machine file.
+    pub machine: String,
+    /// The routines and jobs that were named.
+    pub routines: Vec<String>,
+    /// Values of parameters.
+    pub set: Vec<String>,
+    /// The texts that were written.
+    pub texts: Vec<Text>,
+}
+
+/// Numbered variables or plain blocks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Form {
+    /// Numbered variables.
+    Macro,
+    /// Plain blocks.
+    Blocks,
+}
+
+/// A text that was written.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Text {
+    /// Its file.
+    pub file: String,
+    /// Of its bytes, in hexadecimal.
+    pub sha256: String,
 }
 
 /// One obligation.
@@ -70,17 +111,58 @@ pub(crate) fn sha256(bytes: impl AsRef<[u8]>) -> String {
 /// All certificates of a check, and the manifest as the last file.
 #[must_use]
 pub fn certificates(report: &Report) -> Vec<File> {
-    let settings = Settings::default();
+    Writer::default().finish(&report.routines, &report.sources, &Settings::default(), None)
+}
+
+/// All certificates of a build: of what was proved of its motions under the limits of the machine, and of what was
+/// proved of its texts. The manifest is the last file.
+#[must_use]
+pub fn of_build(built: &Built, order: &BuildOrder) -> Vec<File> {
     let mut writer = Writer::default();
-    let mut manifest = Manifest { version: VERSION, obligations: Vec::new(), answers: Vec::new() };
-    for judged in &report.routines {
-        manifest.answers.extend(writer.answers(judged, &settings));
-        for settled in &judged.verdicts.settled {
-            manifest.obligations.push(writer.entry(settled, &report.sources, &settings));
+    let settings = Settings { limits: built.limits.clone(), ..Settings::default() };
+    for program in &built.programs {
+        for settled in &program.settled {
+            writer.entry(
+                &of_text(&program.file.name, &settled.obligation.id),
+                settled,
+                &built.sources,
+                &settings,
+            );
         }
     }
-    writer.files.push((MANIFEST.to_owned(), crate::render::json::text(&manifest).into_bytes()));
-    writer.files
+    let text = |p: &BuiltProgram| Text { file: p.file.name.clone(), sha256: sha256(p.text.get()) };
+    let order = Order {
+        file: order.file.clone(),
+        form: order.form.into(),
+        machine: order.machine.clone(),
+        routines: order.routines.clone(),
+        set: order.set.clone(),
+        texts: built.programs.iter().map(text).collect(),
+    };
+    writer.finish(&built.routines, &built.sources, &settings, Some(order))
+}
+
+/// The name of an obligation of a text: the same routine may have several.
+pub(crate) fn of_text(file: &str, id: &str) -> String {
+    format!("{file}/{id}")
+}
+
+impl From<crate::Form> for Form {
+    fn from(form: crate::Form) -> Self {
+        match form {
+            crate::Form::Macro => Self::Macro,
+            crate::Form::Blocks => Self::Blocks,
+        }
+    }
+}
+
+impl From<Form> for crate::Form {
+    fn from(form: Form) -> Self {
+        match form {
+            Form::Macro => Self::Macro,
+            Form::Blocks => Self::Blocks,
+        }
+    }
 }
 
 /// The word for a verdict.
@@ -94,22 +176,43 @@ pub(crate) fn word(verdict: &Verdict) -> &'static str {
 
 #[derive(Debug, Default)]
 struct Writer {
+    obligations: Vec<Entry>,
     files: Vec<File>,
     names: BTreeSet<String>,
 }
 
 impl Writer {
-    fn entry(&mut self, settled: &Settled, sources: &SourceMap, settings: &Settings) -> Entry {
-        let obligation = &settled.obligation;
+    /// What is shown of motions, after what was shown already, and the manifest of it all.
+    fn finish(
+        mut self,
+        routines: &[Judged],
+        sources: &SourceMap,
+        settings: &Settings,
+        build: Option<Order>,
+    ) -> Vec<File> {
+        let mut answers = Vec::new();
+        for judged in routines {
+            answers.extend(self.answers(judged, settings));
+            for settled in &judged.verdicts.settled {
+                self.entry(&settled.obligation.id, settled, sources, settings);
+            }
+        }
+        let manifest = Manifest { version: VERSION, obligations: self.obligations, answers, build };
+        self.files.push((MANIFEST.to_owned(), crate::render::json::text(&manifest).into_bytes()));
+        self.files
+    }
+
+    fn entry(&mut self, id: &str, settled: &Settled, sources: &SourceMap, settings: &Settings) {
         let certified = certify(settled, settings);
-        let place = crate::render::json::place(obligation.span, sources);
-        Entry {
-            id: obligation.id.clone(),
+        let place = crate::render::json::place(settled.obligation.span, sources);
+        let entry = Entry {
+            id: id.to_owned(),
             file: place.file.unwrap_or_default(),
             verdict: word(&settled.verdict).to_owned(),
-            formula_sha256: sha256(formula_text(&obligation.formula)),
-            certificate: certified.map(|c| self.write(&obligation.id, &obligation.id, &c)),
-        }
+            formula_sha256: sha256(formula_text(&settled.obligation.formula)),
+            certificate: certified.map(|c| self.write(id, id, &c)),
+        };
+        self.obligations.push(entry);
     }
 
     /// The engine's answers to the rules of one motion, each question once.

@@ -47,6 +47,8 @@ borewright_base::codes! {
     FORMULA_DIFFERS = "D0820" "formula-differs";
     /// our own fault too
     TEXT_DISAGREES = "D0821" "text-disagrees";
+    /// a program that was changed by hand after `build --certificate`
+    TEXT_NOT_AS_BUILT = "D0822" "text-not-as-built";
     /// a proof with a wrong step
     CERTIFICATE_REJECTED = "P0450" "certificate-rejected";
     /// certificates of a check that did not prove everything
@@ -190,6 +192,13 @@ pub(crate) fn certificate_altered(file: &str, why: &str) -> Diagnostic {
         format!("the certificate `{file}` is not as it was written: {why}"),
     )
     .hint("fetch the directory again from where it came, or write the certificates anew")
+}
+
+pub(crate) fn text_not_as_built(file: &str, why: &str) -> Diagnostic {
+    let message = format!("`{file}` is not the program that the certificates were written with: {why}");
+    Diagnostic::error(TEXT_NOT_AS_BUILT, None, message)
+        .hint("name the program, or the directory it is in, after `--against` too")
+        .hint("a program that was changed is proved no longer: build it again with `--certificate`")
 }
 
 pub(crate) fn obligation_missing(id: &str, span: Span) -> Diagnostic {

@@ -16,6 +16,7 @@ pub mod render;
 mod run;
 mod setting;
 mod smt2;
+mod texts;
 mod verdicts;
 mod verify;
 

@@ -1,10 +1,10 @@
 //! From a directory of certificates and the source texts to what is wrong with them: every formula is written
-//! anew from the source, every certificate is rechecked, and the prover searches nothing.
+//! anew from the source, and from the programs that a build has written, every certificate is rechecked, and the prover searches nothing.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use borewright_base::{Diagnostic, Diagnostics, SourceMap, Span};
-use borewright_motion::{Motion, Symbol};
+use borewright_motion::Symbol;
 use borewright_number::Rational;
 use borewright_proof::{Formula, Kind, Obligation, Oracle, Settings, Valuation, formula_text, oblige};
 use borewright_proof_checker::{Evidence, recheck};
@@ -14,6 +14,7 @@ use crate::errors;
 use crate::host::{Host, Place};
 use crate::load::load;
 use crate::pipeline::{hold_back, side_by_side, understand};
+use crate::texts::{Rebuilt, is_text};
 
 /// What came of it.
 #[derive(Debug)]
@@ -39,36 +40,26 @@ pub struct VerifiedObligation {
     pub easier: bool,
 }
 
-/// Holds the certificates in a directory against the sources at and below the paths.
+/// Holds the certificates in a directory against the sources at and below the paths, and, where a build has written
+/// them, against its texts, which are at those paths too.
 #[must_use]
 pub fn verify(host: &dyn Host, directory: &str, paths: &[String]) -> Verified {
     let mut found = Diagnostics::default();
-    let loaded = load(host, paths, &mut found); // paths to trees
+    let sources: Vec<String> = paths.iter().filter(|path| !is_text(path)).cloned().collect();
+    let mut loaded = load(host, &sources, &mut found); // paths to trees
     let motions = understand(&loaded, &mut found); // trees to motions
-    let (motions, _) = hold_back(motions, &found);
-    let mut obligations = Vec::new();
+    let mut verified = Vec::new();
     if let Some(store) = Store::read(host, directory, &mut found) {
-        let per_motion = side_by_side(&motions, |motion| store.obligations(motion)); // motions to formulas
-        let mut entries = store.by_id();
-        for (obligation, formula) in per_motion.into_iter().flatten() {
-            let entry = entries.get_mut(obligation.id.as_str()).and_then(|list| list.pop());
-            let confirmed = match entry {
-                Some(entry) => store.confirm(&obligation, &formula, entry),
-                None => Err(Box::new(errors::obligation_missing(&obligation.id, obligation.span))),
-            };
-            obligations.push(VerifiedObligation {
-                id: obligation.id.clone(),
-                span: obligation.span,
-                confirmed: confirmed.is_ok(),
-                easier: confirmed.as_ref().is_ok_and(|easier| *easier),
-            });
-            if let Err(fault) = confirmed {
-                let _said = found.report(*fault);
-            }
-        }
-        for left in entries.into_values().flatten() {
-            let _said = found.report(errors::obligation_extra(&left.id));
-        }
+        let order = store.manifest.build.as_ref();
+        let rebuilt = order.map(|order| Rebuilt::read(host, order, paths, &motions, &mut loaded, &mut found));
+        let motions = rebuilt.as_ref().map_or(motions, Rebuilt::motions);
+        let (motions, _) = hold_back(motions, &found);
+        let limits = rebuilt.as_ref().map_or_else(|| Settings::default().limits, Rebuilt::limits);
+        let per_motion = side_by_side(&motions, |motion| oblige(motion, &limits, &store)); // motions to formulas
+        let texts = rebuilt.map(|rebuilt| rebuilt.obligations(&motions, &mut found)); // texts to formulas
+        let all: Vec<Obligation> =
+            per_motion.into_iter().flatten().chain(texts.into_iter().flatten()).collect();
+        verified = store.confirm_all(&all, &mut found);
         store.report_stray_files(host, &mut found);
         for answer in &store.manifest.answers {
             if let Some(Err(fault)) = store.certificates.get(&answer.file) {
@@ -76,7 +67,7 @@ pub fn verify(host: &dyn Host, directory: &str, paths: &[String]) -> Verified {
             }
         }
     }
-    Verified { sources: loaded.sources, found: found.into_sorted(), obligations }
+    Verified { sources: loaded.sources, found: found.into_sorted(), obligations: verified }
 }
 
 /// The manifest, and all its certificates as far as they are in order.
@@ -139,10 +130,30 @@ impl Store {
         Some(Self { directory, manifest, certificates })
     }
 
-    /// The obligations of a motion with the texts of their formulas.
-    fn obligations(&self, motion: &Motion) -> Vec<(Obligation, String)> {
-        let obligations = oblige(motion, &Settings::default().limits, self);
-        obligations.into_iter().map(|o| (o.clone(), formula_text(&o.formula))).collect()
+    /// Each obligation against the manifest, and what the manifest has besides.
+    fn confirm_all(&self, obligations: &[Obligation], found: &mut Diagnostics) -> Vec<VerifiedObligation> {
+        let mut verified = Vec::new();
+        let mut entries = self.by_id();
+        for obligation in obligations {
+            let entry = entries.get_mut(obligation.id.as_str()).and_then(|list| list.pop());
+            let confirmed = match entry {
+                Some(entry) => self.confirm(obligation, &formula_text(&obligation.formula), entry),
+                None => Err(Box::new(errors::obligation_missing(&obligation.id, obligation.span))),
+            };
+            verified.push(VerifiedObligation {
+                id: obligation.id.clone(),
+                span: obligation.span,
+                confirmed: confirmed.is_ok(),
+                easier: confirmed.as_ref().is_ok_and(|easier| *easier),
+            });
+            if let Err(fault) = confirmed {
+                let _said = found.report(*fault);
+            }
+        }
+        for left in entries.into_values().flatten() {
+            let _said = found.report(errors::obligation_extra(&left.id));
+        }
+        verified
     }
 
     fn by_id(&self) -> BTreeMap<&str, Vec<&Entry>> {

@@ -3,8 +3,8 @@
 
 use std::sync::OnceLock;
 
-use borewright_driver::certificates::{File, MANIFEST, Manifest, Shown, certificates};
-use borewright_driver::{MemoryHost, Verified, check, smt2, verify};
+use borewright_driver::certificates::{File, MANIFEST, Manifest, Shown, certificates, of_build};
+use borewright_driver::{BuildOrder, Form, MemoryHost, Verified, build, check, smt2, verify};
 use pretty_assertions::assert_eq;
 use sha2::{Digest as _, Sha256};
 
@@ -157,4 +157,77 @@ fn every_obligation_is_written_for_other_solvers_with_its_meaning() {
         assert!(text.contains("; Meaning.") && text.contains("expected answer: "), "{name}");
         assert!(text.trim_end().ends_with("(check-sat)"), "{name}");
     }
+}
+
+/// A macro of that routine with the certificates of its build.
+fn built() -> &'static (String, Vec<File>, Vec<File>) {
+    static BUILT: OnceLock<(String, Vec<File>, Vec<File>)> = OnceLock::new();
+    BUILT.get_or_init(|| {
+        let text = first_routine();
+        let order = BuildOrder {
+            file: "one.bore".to_owned(),
+            form: Form::Macro,
+            machine: "hash-inch".to_owned(),
+            routines: Vec::new(),
+            set: Vec::new(),
+        };
+        let built = build(&MemoryHost::new([("one.bore", text.as_str())]), &order);
+        assert_eq!(built.found, Vec::new());
+        let programs =
+            built.programs.iter().map(|p| (p.file.name.clone(), p.text.get().clone().into_bytes()));
+        let programs = programs.collect();
+        (text, of_build(&built, &order), programs)
+    })
+}
+
+fn verified_with(text: &str, files: &[File], programs: &[File]) -> Verified {
+    let beside = files.iter().map(|(name, bytes)| (format!("proofs/{name}"), bytes.clone()));
+    let programs = programs.iter().map(|(name, bytes)| (format!("nc/{name}"), bytes.clone()));
+    let source = ("one.bore".to_owned(), text.as_bytes().to_vec());
+    let host = MemoryHost::new(beside.chain(programs).chain([source]));
+    verify(&host, "proofs", &["one.bore".to_owned(), "nc".to_owned()])
+}
+
+#[test]
+fn what_a_build_writes_is_confirmed_with_its_texts() {
+    let (text, files, programs) = built();
+    let verified = verified_with(text, files, programs);
+    assert_eq!(verified.found, Vec::new());
+    assert!(verified.obligations.iter().all(|o| o.confirmed));
+    let of_text =
+        verified.obligations.iter().filter(|o| o.id.starts_with("finish_bore.nc/finish_bore/text/"));
+    assert!(of_text.count() > 50);
+}
+
+#[test]
+fn a_program_that_is_missing_or_was_changed_is_an_error() {
+    let (text, files, programs) = built();
+    let missing = codes(&verified_with(text, files, &[]));
+    assert!(missing.contains(&"D0822"), "{missing:?}");
+    let mut changed = programs.clone();
+    changed[0].1.push(b'\n');
+    assert!(codes(&verified_with(text, files, &changed)).contains(&"D0822"));
+}
+
+/// Whoever changes a program can change its hash, too: the formulas are written from the text as it is.
+#[test]
+fn a_program_changed_with_its_hash_has_other_formulas() {
+    let (text, files, programs) = built();
+    let program = String::from_utf8(programs[0].1.clone()).unwrap();
+    for (right, wrong) in [("FUP[0.9999", "FUP[0.9899"), ("G3 X", "G2 X"), ("(LEAD IN)", "(LEAD IN)\nG4 P1.")]
+    {
+        let edited = program.replacen(right, wrong, 1);
+        assert_ne!(edited, program, "{right}:\n{program}");
+        let hash = sha256(edited.as_bytes());
+        let forged = with_manifest(files, |m| m.build.as_mut().unwrap().texts[0].sha256 = hash);
+        let verified = verified_with(text, &forged, &[(programs[0].0.clone(), edited.into_bytes())]);
+        assert!(verified.obligations.iter().any(|o| !o.confirmed), "{wrong} was confirmed");
+    }
+}
+
+#[test]
+fn certificates_of_a_build_are_about_its_machine() {
+    let (text, files, programs) = built();
+    let other = with_manifest(files, |m| m.build.as_mut().unwrap().machine = "hash-mm".to_owned());
+    assert!(!verified_with(text, &other, programs).found.is_empty());
 }

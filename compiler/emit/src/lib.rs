@@ -121,6 +121,18 @@ pub fn emit_unproved(
     remembered(files, motion, machine, form)
 }
 
+/// By the names of the programs of a motion, what their variables and numbers stand for, without the texts: what
+/// somebody needs who compares texts that he has with their motion, proved or not.
+pub fn interfaces(
+    motion: &Motion,
+    machine: &Machine,
+    form: Form,
+    settings: &Settings,
+) -> Result<Vec<(String, Interface)>, Diagnostics> {
+    let files = emit_unproved(motion, machine, form, settings)?;
+    Ok(files.into_iter().map(|file| (file.name, file.interface)).collect())
+}
+
 /// The programs, where they fit into the program memory together.
 fn remembered(
     files: Vec<EmittedFile>,

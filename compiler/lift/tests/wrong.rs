@@ -30,6 +30,26 @@ impl Case {
         })
     }
 
+    /// The same with one edit each, in the first block that holds this besides.
+    fn hold_in_blocks(&self, wrong: &[(&str, &str, &str)]) {
+        let code = self.file.text.find("(GUARDS").unwrap();
+        let edits = wrong.iter().map(|(of, from, to)| {
+            let holds = |line: &&str| line.contains(of) && line.contains(from);
+            let line = self.file.text[code..].lines().find(holds);
+            let line = line.unwrap_or_else(|| panic!("{of}: {from}:\n{}", self.file.text));
+            (
+                format!("{of}: {from} -> {to}"),
+                format!("\n{line}\n"),
+                format!("\n{}\n", line.replacen(from, to, 1)),
+            )
+        });
+        let edits: Vec<_> = edits.collect();
+        let edits: Vec<_> =
+            edits.iter().map(|(what, from, to)| (what, [(from.as_str(), to.as_str())])).collect();
+        let edits: Vec<_> = edits.iter().map(|(what, edit)| (what.as_str(), edit.as_slice())).collect();
+        self.hold(&edits);
+    }
+
     fn hold(&self, wrong: &[(&str, &[(&str, &str)])]) {
         self.agrees(&self.file.text).unwrap();
         let mut accepted = Vec::new();
@@ -44,7 +64,11 @@ impl Case {
 }
 
 fn macro_on(machine: Machine) -> Case {
-    let motion = common::routine("finish_bore");
+    macro_of("finish_bore", machine)
+}
+
+fn macro_of(routine: &str, machine: Machine) -> Case {
+    let motion = common::routine(routine);
     let file = common::emitted(&motion, &machine, Form::Macro, &common::settings(1100)).remove(0);
     Case { motion, machine, file, with: Vec::new() }
 }
@@ -221,5 +245,53 @@ fn a_fragment_leaves_to_others_what_is_theirs() {
         ("no length offset", &[("G21 G17 G40 G80", "G21 G17 G40 G49 G80")]),
         ("compensation never off", &[("G17 G40 G80", "G17 G80")]),
         ("another length offset", &[("G0 Z5.\n", "G43 H1\nG0 Z5.\n")]),
+    ]);
+}
+
+#[test]
+fn a_thread_in_inches_keeps_its_pitch_its_hand_and_its_way_in() {
+    macro_of("thread_hole_passes", common::machine("hash-inch")).hold_in_blocks(&[
+        ("(CUTTER TOO WIDE FOR HOLE)", "GT 0.00001", "GT 0.0001"),
+        ("(CUTTER TOO WIDE FOR HOLE)", "0.2/25.4", "0.2"),
+        ("(CUTTER TOO WIDE FOR HOLE)", "0.2/25.4", "0.2/25.3"),
+        ("(H HAND)", "=1.", "=2."),
+        ("NE 1.] GOTO 1", "NE", "EQ"),
+        ("THEN", "FUP[", "FIX["),
+        ("THEN", "+0.5]", "+0.4]"),
+        ("(Z END OF THE LINE)", "/4.", "/5."),
+        ("(Z END OF ARC)", "+0.25", "+0.5"),
+        ("(HOW MANY STEPS OF PATH)", "0.9992", "0.9982"),
+        ("(HOW MANY STEPS OF PATH)", "/2.]", "/3.]"),
+        ("LT 1] THEN", "LT 1", "LT 3"),
+        ("(Z END OF FULL TURN)", "+", "-"),
+        ("DO 2", "LE", "LT"),
+        ("(FULL TURN)", "G3", "G2"),
+        ("(PATH)", "/2.+", "/3.+"),
+    ]);
+}
+
+#[test]
+fn a_row_of_a_table_in_inches_is_that_of_its_screw() {
+    macro_of("counterbore", common::machine("hash-inch")).hold_in_blocks(&[
+        ("(SCREW.HEIGHT)", "36./25.4", "38./25.4"),
+        ("(SCREW.SEAT)", "/25.4", ""),
+        ("(SCREW NOT IN TABLE)", "NE 36.", "NE 35."),
+        ("(HELIX BORE.PITCH)", "3.1415927", "3.1515927"),
+        ("(HELIX BORE.PITCH)", "3.1415927", "3.1405927"),
+        ("(HOW MANY STEPS OF HELIX BORE.LEVEL)", "0.9998", "0.9988"),
+        ("(TAN OF RAMP)", "TAN", "SIN"),
+        ("(FINISH BORE.2.LEAD)", "/4.", "/3."),
+    ]);
+}
+
+#[test]
+fn rings_of_a_face_are_as_many_and_as_wide_as_they_should_be() {
+    macro_of("face_round", common::machine("hash-mm")).hold_in_blocks(&[
+        ("(HOW MANY STEPS OF RING)", "0.99995", "0.9995"),
+        ("(HOW MANY STEPS OF RING)", "0.99995", "1.0001"),
+        ("(RING)", "/4.", "/3."),
+        ("(RING)", "]*", "]*2.*"),
+        ("(FULL TURN)", "G2", "G3"),
+        ("DO 2", "LE", "LT"),
     ]);
 }

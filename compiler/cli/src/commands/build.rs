@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use borewright_driver::render::{human, json, summary};
-use borewright_driver::{BuildOrder, Built, errors};
+use borewright_driver::{BuildOrder, Built, certificates, errors};
 
 use crate::args::{Build, Form, Format};
 use crate::disk::{Disk, write_all};
@@ -14,9 +14,10 @@ pub fn build(options: Build, terminal: Terminal) -> u8 {
         Form::Macro => borewright_driver::Form::Macro,
         Form::Blocks => borewright_driver::Form::Blocks,
     };
-    let Build { file, machine, routine: routines, set, out, format, .. } = options;
-    let mut built =
-        borewright_driver::build(&Disk::new(), &BuildOrder { file, form, machine, routines, set });
+    let Build { file, machine, routine: routines, set, out, certificate, format, .. } = options;
+    let order = BuildOrder { file, form, machine, routines, set };
+    let mut built = borewright_driver::build(&Disk::new(), &order);
+    certify(&mut built, &order, certificate.as_deref());
     let paths = write(&mut built, &out);
     match format {
         Format::Json => terminal.result(&json::text(&json::build(&built, &paths))),
@@ -26,6 +27,15 @@ pub fn build(options: Build, terminal: Terminal) -> u8 {
         }
     }
     errors::status(&built.found)
+}
+
+/// Writes the certificates, where they are asked for; where that fails, the build has no programs.
+fn certify(built: &mut Built, order: &BuildOrder, directory: Option<&str>) {
+    let Some(directory) = directory.filter(|_| !built.programs.is_empty()) else { return };
+    if let Err(fault) = write_all(Path::new(directory), &certificates::of_build(built, order)) {
+        built.programs.clear();
+        built.found.push(*fault);
+    }
 }
 
 /// Writes the programs; where that fails, the build has none. The paths, in their order.

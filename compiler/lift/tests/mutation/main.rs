@@ -17,7 +17,7 @@ use borewright_motion::Motion;
 use borewright_proof::Formula;
 use borewright_runtime::{Controller, Program, conform, read};
 use random::Random;
-use sampling::{Call, behaviour, calls, controllers, edges};
+use sampling::{Call, Field, Sizes, behaviour, bore, calls, controllers, edges, pattern, thread};
 
 /// A macro, and what it does at many calls.
 struct Subject {
@@ -36,11 +36,12 @@ struct Subject {
     edges: Vec<(Call, String)>,
 }
 
-fn subject(name: &'static str, sets: usize) -> Subject {
-    let (motion, machine) = (common::routine(name), common::machine("hash-mm"));
+fn subject((name, machine): (&'static str, &str), sizes: fn(&mut Random) -> Sizes, sets: usize) -> Subject {
+    let (motion, machine) = (common::routine(name), common::machine(machine));
     let file = common::emitted(&motion, &machine, Form::Macro, &common::settings(1100)).remove(0);
     let proved = common::disagreement(&file.text, &motion, &machine, &file.interface, &[]).unwrap();
-    let calls = calls(&motion, sets, &mut Random(0x5eed));
+    let field = Field { motion: &motion, inch: machine.inch(), sizes };
+    let calls = calls(field, sets, &mut Random(0x5eed));
     let controllers = controllers(&machine);
     let (program, found) = read(FileId(1), &file.text);
     assert!(!found.has_errors());
@@ -145,12 +146,12 @@ impl Tally {
 }
 
 /// Edits of one macro: whatever changes anything is caught, and at most one in twenty of the others is flagged.
-fn held(name: &'static str) {
+fn held(of: (&'static str, &str), sizes: fn(&mut Random) -> Sizes) {
     let full = std::env::var("BOREWRIGHT_FULL").is_ok_and(|v| v == "1");
     let (tokens, quiet) = if full { (200, 48) } else { (17, 12) };
     let mut random = Random(20_261_125);
     let (mut random_edits, mut quiet_edits) = (Tally::default(), Tally::default());
-    let subject = subject(name, 1000);
+    let subject = subject(of, sizes, 1000);
     let mut done = BTreeSet::new();
     while done.len() < tokens {
         let Some(edit) = edits::token(&subject.file.text, &mut random) else { continue };
@@ -174,15 +175,35 @@ fn held(name: &'static str) {
 
 #[test]
 fn edits_of_a_bore_with_quarter_circles_are_caught_where_they_change_anything() {
-    held("finish_bore");
+    held(("finish_bore", "hash-mm"), bore);
 }
 
 #[test]
 fn edits_of_a_bore_with_half_circles_are_caught_where_they_change_anything() {
-    held("finish_bore_half");
+    held(("finish_bore_half", "hash-mm"), bore);
 }
 
 #[test]
 fn edits_of_a_bore_with_straight_ways_are_caught_where_they_change_anything() {
-    held("finish_bore_straight");
+    held(("finish_bore_straight", "hash-mm"), bore);
+}
+
+#[test]
+fn edits_of_a_bore_in_inches_are_caught_where_they_change_anything() {
+    held(("finish_bore", "hash-inch"), bore);
+}
+
+#[test]
+fn edits_of_a_thread_are_caught_where_they_change_anything() {
+    held(("thread_hole", "hash-mm"), thread);
+}
+
+#[test]
+fn edits_of_a_thread_in_inches_are_caught_where_they_change_anything() {
+    held(("thread_hole", "hash-inch"), thread);
+}
+
+#[test]
+fn edits_of_a_pattern_are_caught_where_they_change_anything() {
+    held(("hole_arc", "hash-mm"), pattern);
 }

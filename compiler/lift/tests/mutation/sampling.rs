@@ -5,7 +5,8 @@ use std::fmt::Write;
 
 use borewright_base::FileId;
 use borewright_machine::Machine;
-use borewright_motion::Motion;
+use borewright_motion::{Motion, Parameter};
+use borewright_number::Dimension;
 use borewright_runtime::controller::Controller;
 use borewright_runtime::step::{Feed, Move, Path};
 use borewright_runtime::{Program, RunOptions, execute, read};
@@ -52,7 +53,7 @@ impl Call {
         letters(motion).iter().all(|letter| self.get(*letter).is_some())
     }
 
-    /// All values are whole thousandths.
+    /// All values are whole thousandths of the text's unit.
     pub fn is_coarse(&self) -> bool {
         self.values.iter().all(|(_, v)| (v * 1e3 - (v * 1e3).round()).abs() < 1e-6)
     }
@@ -62,13 +63,77 @@ impl Call {
     }
 }
 
+/// Sizes by name, in mm, degrees and mm/min.
+pub type Sizes = Vec<(&'static str, f64)>;
+
+/// What calls are drawn for.
+#[derive(Debug, Clone, Copy)]
+pub struct Field<'a> {
+    pub motion: &'a Motion,
+    /// Its text is in inches.
+    pub inch: bool,
+    /// Draws sizes that are admitted more often than not.
+    pub sizes: fn(&mut Random) -> Sizes,
+}
+
+impl Field<'_> {
+    /// How many mm the text's unit is.
+    fn unit(&self) -> f64 {
+        if self.inch { 25.4 } else { 1.0 }
+    }
+
+    /// A value of a parameter as the text takes it.
+    fn in_text(&self, parameter: &Parameter, value: f64) -> f64 {
+        let scaled = matches!(parameter.dimension, Dimension::LENGTH | Dimension::FEED);
+        if scaled { value / self.unit() } else { value }
+    }
+
+    fn parameter(&self, letter: char) -> Option<&Parameter> {
+        self.motion.parameters.iter().find(|p| p.letter == Some(letter))
+    }
+}
+
 /// Letters of a macro: those of its parameters, and the place.
 fn letters(motion: &Motion) -> Vec<char> {
     motion.parameters.iter().filter_map(|p| p.letter).chain(['X', 'Y']).collect()
 }
 
-/// Sizes in mm that are admitted more often than not.
-fn sizes(random: &mut Random) -> Vec<(&'static str, f64)> {
+/// Of a thread in a hole.
+pub fn thread(random: &mut Random) -> Sizes {
+    let major = random.between(8.0, 60.0);
+    let minor = major - random.between(0.3, 2.0);
+    let (pitch, depth) = (random.between(0.5, 3.0), random.between(1.0, 15.0));
+    let nose = random.between(0.2, 2.0);
+    vec![
+        ("major", major),
+        ("minor", minor),
+        ("pitch", pitch),
+        ("hand", random.between(1.0, 2.0).round()),
+        ("tool", random.between(1.5, (0.75 * major).min(minor - 0.2))),
+        ("rows", random.between(1.0, 6.0).round()),
+        ("nose", nose),
+        ("depth", depth),
+        ("drilled", depth + nose + pitch / 4.0 + random.between(0.0, 5.0)),
+    ]
+}
+
+/// Of holes on an arc.
+pub fn pattern(random: &mut Random) -> Sizes {
+    let bore = random.between(8.0, 30.0);
+    vec![
+        ("holes", random.between(1.0, 5.0).round()),
+        ("across", random.between(120.0, 500.0)),
+        ("step", random.between(20.0, 70.0)),
+        ("bore", bore),
+        ("tool", random.between(0.6, 0.85) * bore),
+        ("depth", random.between(0.5, 12.0)),
+        ("web", random.between(0.5, 3.0)),
+        ("ramp", random.between(1.0, 6.0)),
+    ]
+}
+
+/// Of a bore that is finished.
+pub fn bore(random: &mut Random) -> Sizes {
     let tool = random.between(2.0, 50.0);
     let pilot = tool + random.between(0.2, 30.0);
     let bore = pilot + random.between(0.01, (2.0 * tool).min(40.0));
@@ -90,26 +155,29 @@ fn sizes(random: &mut Random) -> Vec<(&'static str, f64)> {
 }
 
 /// A call with every letter, at sizes that are admitted more often than not.
-fn whole(motion: &Motion, random: &mut Random) -> Call {
-    let known = sizes(random);
+fn whole(field: Field<'_>, random: &mut Random) -> Call {
+    let known = (field.sizes)(random);
     let mut values = Vec::new();
-    for parameter in &motion.parameters {
+    for parameter in &field.motion.parameters {
         let Some(letter) = parameter.letter else { continue };
         let found = known.iter().find(|(name, _)| *name == parameter.symbol.name());
         let drawn = random.between(parameter.least.to_f64(), parameter.greatest.to_f64());
-        values.push((letter, found.map_or(drawn, |(_, v)| *v)));
+        values.push((letter, field.in_text(parameter, found.map_or(drawn, |(_, v)| *v))));
     }
-    values.extend(['X', 'Y'].map(|letter| (letter, random.between(-1000.0, 1000.0))));
-    Call { modes: USUAL, compensation: 40, values }
+    let reach = 1000.0 / field.unit();
+    values.extend(['X', 'Y'].map(|letter| (letter, random.between(-reach, reach))));
+    let mut modes = USUAL;
+    modes[0] = if field.inch { "G20" } else { "G21" };
+    Call { modes, compensation: 40, values }
 }
 
 /// Calls of a macro: half of them admitted more often than not, the others with one thing strained: a size at a
 /// limit or a hair beyond it, an argument left out, zero or negative, a letter that nobody declared, other modes.
-pub fn calls(motion: &Motion, count: usize, random: &mut Random) -> Vec<Call> {
-    let mut calls = modes(&whole(motion, random));
+pub fn calls(field: Field<'_>, count: usize, random: &mut Random) -> Vec<Call> {
+    let mut calls = modes(&whole(field, random));
     while calls.len() < count {
-        let mut call = whole(motion, random);
-        for parameter in &motion.parameters {
+        let mut call = whole(field, random);
+        for parameter in &field.motion.parameters {
             if parameter.default.is_some() && random.below(3) == 0 {
                 call.values.retain(|(l, _)| Some(*l) != parameter.letter);
             }
@@ -120,7 +188,7 @@ pub fn calls(motion: &Motion, count: usize, random: &mut Random) -> Vec<Call> {
             }
         }
         if calls.len().is_multiple_of(2) {
-            call = strained(motion, &call, random);
+            call = strained(field, &call, random);
         }
         calls.push(call);
     }
@@ -145,8 +213,8 @@ fn modes(call: &Call) -> Vec<Call> {
 }
 
 /// The call with one thing strained.
-fn strained(motion: &Motion, call: &Call, random: &mut Random) -> Call {
-    let letters = letters(motion);
+fn strained(field: Field<'_>, call: &Call, random: &mut Random) -> Call {
+    let letters = letters(field.motion);
     let letter = *random.one(&letters).unwrap();
     let declared: BTreeSet<char> = letters.iter().copied().collect();
     let hairs = [0.0, 0.001, -0.001, 0.0005, -0.0005, 0.01, -0.01, 0.2, -0.2, 3.0, -3.0];
@@ -161,22 +229,24 @@ fn strained(motion: &Motion, call: &Call, random: &mut Random) -> Call {
         10 => all_strange(&call.with(letter, None), &declared, random),
         // Every letter, and two sizes each brought to where it just meets another.
         11 => {
-            let whole = whole(motion, random);
+            let whole = whole(field, random);
             // A depth that a counter of passes comes to as well.
             let whole = if random.below(2) == 0 {
                 whole
             } else {
                 let depth = f64::from(u32::try_from(1 + random.below(3)).unwrap());
-                with_size(motion, &with_size(motion, &whole, "depth", depth), "stepdown", depth / 7.5)
+                with_size(field, &with_size(field, &whole, "depth", depth), "stepdown", depth / 7.5)
             };
-            related(motion, &related(motion, &whole, off, random), 0.0, random)
+            related(field, &related(field, &whole, off, random), 0.0, random)
         }
         4 | 5 => {
-            let ends = motion.parameters.iter().find(|p| p.letter == Some(letter));
-            let ends = ends.map_or([-1000.0, 1000.0], |p| [p.least.to_f64(), p.greatest.to_f64()]);
+            let reach = 1000.0 / field.unit();
+            let ends = field.parameter(letter).map_or([-reach, reach], |p| {
+                [&p.least, &p.greatest].map(|end| field.in_text(p, end.to_f64()))
+            });
             call.with(letter, Some(*random.one(&ends).unwrap() + off))
         }
-        6 | 7 => related(motion, call, off, random),
+        6 | 7 => related(field, call, off, random),
         _ => random.one(&modes(call)).cloned().unwrap_or_else(|| call.clone()),
     }
 }
@@ -198,26 +268,35 @@ fn all_strange(call: &Call, declared: &BTreeSet<char>, random: &mut Random) -> C
 }
 
 /// The call with a parameter at this size.
-fn with_size(motion: &Motion, call: &Call, name: &str, size: f64) -> Call {
-    let letter = motion.parameters.iter().find(|p| p.symbol.name() == name).and_then(|p| p.letter);
+fn with_size(field: Field<'_>, call: &Call, name: &str, size: f64) -> Call {
+    let letter = field.motion.parameters.iter().find(|p| p.symbol.name() == name).and_then(|p| p.letter);
     letter.map_or_else(|| call.clone(), |letter| call.with(letter, Some(size)))
 }
 
 /// A size brought to where it just meets another.
-fn related(motion: &Motion, call: &Call, off: f64, random: &mut Random) -> Call {
-    let letter = |name: &str| motion.parameters.iter().find(|p| p.symbol.name() == name)?.letter;
+fn related(field: Field<'_>, call: &Call, off: f64, random: &mut Random) -> Call {
+    let letter = |name: &str| field.motion.parameters.iter().find(|p| p.symbol.name() == name)?.letter;
     let get = |name: &str| letter(name).and_then(|l| call.get(l)).unwrap_or(0.0);
+    let mm = 1.0 / field.unit();
     let (bore, tool, pilot, depth) = (get("bore"), get("tool"), get("pilot"), get("depth"));
     let limits = [
-        ("pilot", tool + 0.2),
+        ("pilot", tool + 0.2 * mm),
         ("pilot", bore),
-        ("bore", tool + 0.8),
+        ("bore", tool + 0.8 * mm),
         ("lead", 0.45 * (bore - tool)),
         ("bore", pilot + 2.0 * tool),
         ("stepdown", depth),
         ("stepdown", depth / 3.0),
+        ("minor", tool + 0.2 * mm),
+        ("minor", get("major")),
+        ("drilled", depth + get("nose") + get("pitch") / 4.0),
+        ("depth", 2.5 * get("pitch")),
+        ("tool", 0.75 * get("major")),
+        ("across", (bore + get("web")) / (get("step") / 2.0).to_radians().sin().max(0.01)),
+        ("step", 360.0 / get("holes").max(1.0)),
     ];
-    let (name, limit) = *random.one(&limits).unwrap();
+    let own: Vec<_> = limits.iter().filter(|(name, _)| letter(name).is_some()).collect();
+    let Some((name, limit)) = random.one(&own) else { return call.clone() };
     letter(name).map_or_else(|| call.clone(), |letter| call.with(letter, Some(limit + off)))
 }
 

@@ -98,7 +98,7 @@ impl<'a> Runner<'a> {
         entry.assume(Condition::at_least(Expr::symbol(&index), first.clone()));
         entry.assume(Condition::at_most(Expr::symbol(&index), counter.last.clone()));
         entry.acts = std::sync::Arc::default();
-        let after = self.turn(body, shape, entry, span)?;
+        let after = self.any_turn(body, shape, entry, (&index, &first), span)?;
         let turn = || Expr::symbol(&index);
         let next = [turn() + Expr::from(1), Expr::from(1) + turn()];
         if !self.value(&after, counter.variable).is_some_and(|value| next.contains(&value)) {
@@ -107,21 +107,110 @@ impl<'a> Runner<'a> {
         Ok(self.behind(before, &after, (&index, first, counter.last), &assigned, span))
     }
 
+    /// A turn that stands for every turn: from what is the same at the start of each, or else from where the one before ends.
+    fn any_turn(
+        &mut self,
+        body: &'a Body,
+        shape: &Shape,
+        entry: State,
+        counter: (&Symbol, &Expr),
+        span: Span,
+    ) -> Result<State, Reason> {
+        let (joined, needs, open) = (self.joined.len(), self.needs.len(), self.open.len());
+        let fault = match self.turn(body, shape, entry.clone(), span) {
+            Ok(after) => return Ok(after),
+            Err(fault) => fault,
+        };
+        self.joined.truncate(joined);
+        self.needs.truncate(needs);
+        self.open.truncate(open);
+        match self.flowing(body, shape, &entry, counter) {
+            Ok(Some(after)) => Ok(after),
+            Ok(None) | Err(_) => Err(fault),
+        }
+    }
+
+    /// One turn from where the turn before it has ended, where that is a place in the plane that hangs on the counter: a turn
+    /// from there must end where it would end from anywhere. That the first turn begins there is a need of the text.
+    fn flowing(
+        &mut self,
+        body: &'a Body,
+        shape: &Shape,
+        entry: &State,
+        (index, first): (&Symbol, &Expr),
+    ) -> Result<Option<State>, Reason> {
+        let (joined, needs) = (self.joined.len(), self.needs.len());
+        let span = body.span;
+        let once = self.only_way(body, shape, entry.clone(), span)?;
+        let end = |runner: &Self, state: &State, axis| {
+            runner.expanded(&state.registers.position.along(axis).0, index)
+        };
+        let ends: Vec<(Axis, Expr)> = [Axis::X, Axis::Y]
+            .map(|axis| (axis, end(self, &once, axis)))
+            .into_iter()
+            .filter(|(_, end)| end.symbols().contains(index))
+            .collect();
+        let own: BTreeSet<&Symbol> = self.joined.iter().skip(joined).map(|j| &j.symbol).collect();
+        let names = |e: &Expr| e.symbols().iter().any(|s| own.contains(s)) || ban(e).is_some();
+        if ends.is_empty() || ends.iter().any(|(_, end)| names(end)) {
+            return Ok(None);
+        }
+        // The numbers of names go on: none of the turn that is given up means anything else later.
+        self.joined.truncate(joined);
+        self.needs.truncate(needs);
+        let at = |turn: &Expr, end: &Expr| end.substitute(&|s| (s == index).then(|| turn.clone()));
+        let mut begins = entry.clone();
+        begins.registers = either(&entry.registers, &once.registers, span)?;
+        for (axis, end) in &ends {
+            let before = Expr::symbol(index) - Expr::from(1);
+            *begins.registers.position.along_mut(*axis) = Term(at(&before, end));
+        }
+        let after = self.only_way(body, shape, begins.clone(), span)?;
+        let mut both = either(&begins.registers, &after.registers, span)?;
+        for (axis, wanted) in &ends {
+            if end(self, &after, *axis) != *wanted {
+                return Ok(None);
+            }
+            *both.position.along_mut(*axis) = begins.registers.position.along(*axis).clone();
+        }
+        if both != begins.registers {
+            return Ok(None);
+        }
+        let zeroth = first.clone() - Expr::from(1);
+        let start = |(axis, end): &(Axis, Expr)| {
+            Condition::equal(at(&zeroth, end), entry.registers.position.along(*axis).0.clone())
+        };
+        self.needs.push(Need {
+            facts: entry.facts.clone(),
+            condition: Condition::all(ends.iter().map(start)),
+            code: "loop",
+            message: "the first turn begins where a turn before it would have ended".to_owned(),
+            span,
+        });
+        Ok(Some(after))
+    }
+
+    /// One turn that can end in one way only.
+    fn only_way(&mut self, body: &'a Body, shape: &Shape, entry: State, span: Span) -> Result<State, Reason> {
+        let mut exits = self.run(body, shape.turn.clone(), entry)?;
+        let (Some(exit), None) = (exits.pop(), exits.pop()) else {
+            return Err(Reason::new(span, "a loop whose turn can end in several ways".to_owned()));
+        };
+        if exit.how != How::Reached(shape.turn.end) {
+            return Err(Reason::new(span, "a loop that can be left in the middle of a turn".to_owned()));
+        }
+        Ok(exit.state)
+    }
+
     /// One turn, from registers that hold at the start of every turn.
     fn turn(&mut self, body: &'a Body, shape: &Shape, entry: State, span: Span) -> Result<State, Reason> {
         let mut entry = entry;
         for _ in 0..8 {
             let before = (self.joined.len(), self.needs.len(), self.serial);
-            let mut exits = self.run(body, shape.turn.clone(), entry.clone())?;
-            let (Some(exit), None) = (exits.pop(), exits.pop()) else {
-                return Err(Reason::new(span, "a loop whose turn can end in several ways".to_owned()));
-            };
-            if exit.how != How::Reached(shape.turn.end) {
-                return Err(Reason::new(span, "a loop that can be left in the middle of a turn".to_owned()));
-            }
-            let both = either(&entry.registers, &exit.state.registers, span)?;
+            let after = self.only_way(body, shape, entry.clone(), span)?;
+            let both = either(&entry.registers, &after.registers, span)?;
             if both == entry.registers {
-                return Ok(exit.state);
+                return Ok(after);
             }
             self.joined.truncate(before.0);
             self.needs.truncate(before.1);

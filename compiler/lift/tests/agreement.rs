@@ -41,6 +41,18 @@ fn every_bundled_routine_agrees_as_a_macro() {
     }
 }
 
+#[test]
+fn a_spiral_agrees_though_each_of_its_turns_begins_elsewhere() {
+    let text = include_str!("../../../tests/proofs/pass/holes.bore");
+    let spiral = common::motions(text).into_iter().find(|m| m.name == "spiral_hole").unwrap();
+    for name in ["hash-mm", "hash-inch"] {
+        let machine = common::machine(name);
+        for file in common::emitted(&spiral, &machine, Form::Macro, &Settings::default()) {
+            agrees(&spiral, &machine, &file, &[]);
+        }
+    }
+}
+
 fn text(name: &str, machine: &str) -> String {
     let machine = common::machine(machine);
     common::emitted(&common::routine(name), &machine, Form::Macro, &Settings::default()).remove(0).text

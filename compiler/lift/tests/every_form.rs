@@ -16,10 +16,7 @@ use borewright_motion::{Motion, Step, calls};
 use borewright_proof::{Settled, Verdict, agree, decide, to_smt2};
 
 /// What is refused, on which machine, by which code, and why. Nothing else may be.
-const REFUSED: &[(&str, &str, &str, &str)] = &[
-    ("spiral_hole", "hash-mm", "E0733", "the start of its first arc moves from turn to turn"),
-    ("spiral_hole", "hash-inch", "E0733", "the start of its first arc moves from turn to turn"),
-];
+const REFUSED: &[(&str, &str, &str, &str)] = &[];
 
 fn folder(below: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../..").join(below)

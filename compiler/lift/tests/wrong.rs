@@ -68,7 +68,10 @@ fn macro_on(machine: Machine) -> Case {
 }
 
 fn macro_of(routine: &str, machine: Machine) -> Case {
-    let motion = common::routine(routine);
+    macro_with(common::routine(routine), machine)
+}
+
+fn macro_with(motion: Arc<Motion>, machine: Machine) -> Case {
     let file = common::emitted(&motion, &machine, Form::Macro, &common::settings(1100)).remove(0);
     Case { motion, machine, file, with: Vec::new() }
 }
@@ -255,6 +258,8 @@ fn a_thread_in_inches_keeps_its_pitch_its_hand_and_its_way_in() {
         ("(CUTTER TOO WIDE FOR HOLE)", "0.2/25.4", "0.2"),
         ("(CUTTER TOO WIDE FOR HOLE)", "0.2/25.4", "0.2/25.3"),
         ("(H HAND)", "=1.", "=2."),
+        // A size exactly on a limit that it must stay off.
+        ("(HOLE NOT BELOW MAJOR)", "GE", "GT"),
         ("NE 1.] GOTO 1", "NE", "EQ"),
         ("THEN", "FUP[", "FIX["),
         ("THEN", "+0.5]", "+0.4]"),
@@ -294,4 +299,26 @@ fn rings_of_a_face_are_as_many_and_as_wide_as_they_should_be() {
         ("(FULL TURN)", "G2", "G3"),
         ("DO 2", "LE", "LT"),
     ]);
+}
+
+/// Each turn begins where the one before it has ended, at another place than all others.
+#[test]
+fn a_spiral_goes_on_where_it_was() {
+    let text = include_str!("../../../tests/proofs/pass/holes.bore");
+    let spiral = || common::motions(text).into_iter().find(|m| m.name == "spiral_hole").unwrap();
+    for machine in ["hash-mm", "hash-inch"] {
+        macro_with(spiral(), common::machine(machine)).hold_in_blocks(&[
+            ("(X OF THE RAPID MOVE)", "#24+", "#24+0.01+"),
+            ("(X OF THE RAPID MOVE)", "#24+", "#24-"),
+            ("(BEGIN)", "-1.]", "-2.]"),
+            ("(BEGIN)", "+[", "-["),
+            ("(Y END OF ARC)", "+", "-"),
+            ("(I OF FULL TURN)", "-#", "#"),
+            ("(X END OF FULL TURN)", "*", "/"),
+            ("G3 X", "I#", "I-#"),
+            ("DO 1", "LE", "LT"),
+            ("G1 Z", "G1 Z", "G1 X0. Z"),
+            ("G3 X#", "G3 X#", "G3 X0.1 Y0.1 I0. J1.\nG3 X#"),
+        ]);
+    }
 }

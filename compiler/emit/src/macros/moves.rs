@@ -215,15 +215,19 @@ impl Moves<'_, '_> {
 
     /// What is known of counter, count and value.
     fn known_values(&mut self, passes: &Passes, way: &Expr) {
+        let most = self.most_steps(passes, way);
         let arithmetic = &mut self.p.arithmetic;
         let (from, to) = (arithmetic.value(&passes.from), arithmetic.value(&passes.to));
         let level = arithmetic.between(from, arithmetic.value(way), to);
-        let most =
-            (arithmetic.value(way).exact.abs() / arithmetic.value(&passes.by).exact).ceil().hi.max(1.0);
         let counted = Computed::counted(Interval::new(1.0, most));
         arithmetic.define(&passes.value, level);
         arithmetic.define(&passes.index, counted);
         arithmetic.define(&passes.count, counted);
+    }
+
+    fn most_steps(&self, passes: &Passes, way: &Expr) -> f64 {
+        let value = |e: &Expr| self.p.arithmetic.value(e).exact;
+        (value(way).abs() / value(&passes.by)).ceil().hi.max(1.0)
     }
 
     /// How many steps. A way of exactly so many steps may come out a little above a whole number at the control,
@@ -232,6 +236,9 @@ impl Moves<'_, '_> {
     /// means the same on every control.
     fn count(&mut self, passes: &Passes, way: &Expr, span: Span) -> Result<String, Diagnostic> {
         let below = self.p.just_below_one(way, &passes.by, (&passes.index, span))?;
+        if passes.whole.is_some() {
+            self.p.last_is_longer(&passes.index, self.most_steps(passes, way));
+        }
         let quotient = Expr::number(below) * way.clone() / passes.by.clone();
         let rounded = self.p.rounded_up(&quotient, span)?;
         let note = format!("HOW MANY STEPS OF {}", passes.value.name());

@@ -103,7 +103,8 @@ impl Planner<'_> {
             }
             Action::Passes(passes) => self.passes(passes, span)?,
             Action::Repeat { index, count, body } => {
-                let body = self.body(body, &|at| Some(at), &[index])?;
+                let last = |at: Point| Some(at.substitute(&|s| (s == index).then(|| count.clone())));
+                let body = self.body(body, &last, &[index])?;
                 Move::Repeat { index: index.clone(), count: count.clone(), body }
             }
             Action::Dwell(time) => Move::Dwell(time.clone()),
@@ -230,8 +231,9 @@ impl Planner<'_> {
         Ok(Move::Passes(Box::new(bare), body))
     }
 
-    /// The body of a loop. Where the place on its return is not the one on entry, nothing is known of it at
-    /// its start; `last` gives the place behind the loop, which may not depend on `inner` names.
+    /// The body of a loop. Where the place on its return is not the one on entry, a turn begins where the turn before it has
+    /// ended, if the first of `inner` counts the turns and that goes for the first turn as well; else nothing is known of
+    /// the place at its start. `last` gives the place behind the loop, which may not depend on `inner` names.
     fn body(
         &mut self,
         steps: &[Step],
@@ -242,18 +244,43 @@ impl Planner<'_> {
         let names = self.lets.len();
         let mut body = self.sequence(steps)?;
         if self.at != entry {
+            let begins =
+                entry.as_ref().zip(inner.first()).and_then(|(entry, index)| self.begins(entry, index, names));
             self.lets.truncate(names);
-            self.at = None;
+            self.at = begins;
             body = self.sequence(steps)?;
         }
-        let own: Vec<Symbol> = self.lets.drain(names..).map(|(s, _)| s).collect();
+        let own: Vec<(Symbol, Expr)> = self.lets.drain(names..).collect();
         let free = |p: &Point| {
             let symbols: Vec<_> = p.x.symbols().into_iter().chain(p.y.symbols()).collect();
-            !symbols.iter().any(|s| own.contains(s) || inner.contains(&s))
+            !symbols.iter().any(|s| inner.contains(&s))
         };
-        self.at = self.at.take().and_then(last).filter(free);
+        let at = self.at.take().map(|p| Point { x: put_in(&own, &p.x), y: put_in(&own, &p.y) });
+        self.at = at.and_then(last).filter(free);
         Ok(body)
     }
+}
+
+impl Planner<'_> {
+    /// Where each turn begins: the place at which a turn ends, said of the turn before, if that makes the first turn begin
+    /// at the entry. Names from `names` on are those of a turn.
+    fn begins(&self, entry: &Point, index: &Symbol, names: usize) -> Option<Point> {
+        let (own, end) = (self.lets.get(names..)?, self.at.as_ref()?);
+        let end = Point { x: put_in(own, &end.x), y: put_in(own, &end.y) };
+        let at = |turn: &Expr| end.substitute(&|s| (s == index).then(|| turn.clone()));
+        let first = at(&Expr::zero());
+        let none =
+            |a: &Expr, b: &Expr| simplify(&put_in(&self.lets, &(a.clone() - b.clone()))) == Expr::zero();
+        let begins = at(&(Expr::symbol(index) - Expr::from(1)));
+        (none(&first.x, &entry.x) && none(&first.y, &entry.y)).then_some(begins)
+    }
+}
+
+/// The expression with values for names, the last of which stand for the longest.
+fn put_in(lets: &[(Symbol, Expr)], expr: &Expr) -> Expr {
+    let put =
+        |expr: Expr, (name, value): &(Symbol, Expr)| expr.substitute(&|s| (s == name).then(|| value.clone()));
+    lets.iter().rev().fold(expr.clone(), put)
 }
 
 /// What an arc is for, told from its neighbours: leads roll onto and off a full turn.

@@ -151,6 +151,13 @@ impl<'m> Printer<'m> {
         Ok(below)
     }
 
+    /// Of whole steps the last takes all that was counted less: that part of each of at most so many.
+    pub(super) fn last_is_longer(&mut self, counter: &Symbol, most: f64) {
+        if let (Some(part), Some(most)) = (self.longer.get_mut(counter), Rational::from_f64(most)) {
+            *part *= &most;
+        }
+    }
+
     /// `FUP[a]` of what is not negative.
     pub(super) fn rounded_up(&mut self, a: &Expr, span: Span) -> Result<Printed, Diagnostic> {
         if !self.program.machine.expressions.functions.iter().any(|f| f == "FUP") {

@@ -279,6 +279,8 @@ fn related(field: Field<'_>, call: &Call, off: f64, random: &mut Random) -> Call
     let get = |name: &str| letter(name).and_then(|l| call.get(l)).unwrap_or(0.0);
     let mm = 1.0 / field.unit();
     let (bore, tool, pilot, depth) = (get("bore"), get("tool"), get("pilot"), get("depth"));
+    // Left out, it is 2 mm.
+    let web = letter("web").and_then(|l| call.get(l)).unwrap_or(2.0 * mm);
     let limits = [
         ("pilot", tool + 0.2 * mm),
         ("pilot", bore),
@@ -292,7 +294,7 @@ fn related(field: Field<'_>, call: &Call, off: f64, random: &mut Random) -> Call
         ("drilled", depth + get("nose") + get("pitch") / 4.0),
         ("depth", 2.5 * get("pitch")),
         ("tool", 0.75 * get("major")),
-        ("across", (bore + get("web")) / (get("step") / 2.0).to_radians().sin().max(0.01)),
+        ("across", (bore + web) / (get("step") / 2.0).to_radians().sin().max(0.01)),
         ("step", 360.0 / get("holes").max(1.0)),
     ];
     let own: Vec<_> = limits.iter().filter(|(name, _)| letter(name).is_some()).collect();

@@ -202,9 +202,9 @@ impl Comparer<'_> {
                 let goal = Condition::equal(number, count.clone());
                 self.matter(Kind::SameCount, "the loop turns as often as it should", span, goal);
             }
-            Turns::Passes { way, by } => {
+            Turns::Passes { way, by, whole } => {
                 let steps = way / by;
-                self.steps(&number, steps.clone(), counter, span);
+                self.steps(&number, (steps.clone(), whole), counter, span);
                 self.resolver.count(last, name.clone());
                 self.most.push(Condition::at_most(name.clone(), steps + Expr::from(1)));
             }
@@ -222,8 +222,9 @@ impl Comparer<'_> {
         }
     }
 
-    /// As many passes as the motion has steps: `max(1, ceil(steps))`, but that a step may be a little longer.
-    fn steps(&mut self, number: &Expr, steps: Expr, counter: &Symbol, span: Span) {
+    /// As many passes as the motion has steps: `max(1, ceil(steps))`, but that a step may be a little longer. Of whole steps it
+    /// is the last that takes all that was counted less.
+    fn steps(&mut self, number: &Expr, (steps, whole): (Expr, bool), counter: &Symbol, span: Span) {
         let one = || Expr::from(1);
         let longer = Rational::ONE + self.tolerance.counts.get(counter).cloned().unwrap_or(Rational::ZERO);
         // What both read off a table cancels by its name.
@@ -232,7 +233,12 @@ impl Comparer<'_> {
             .and_then(|counted| compared(&names.put_in(counted), &names.put_in(&steps), &longer))
             .map(|both| both.map(|goal| names.back(&goal)));
         let [no_more, no_longer] = ratio.map_or([None, None], |both| both.map(Some));
-        let fewest = steps.clone() / Expr::number(longer);
+        let no_longer = no_longer.filter(|_| !whole);
+        let fewest = if whole {
+            steps.clone() - Expr::number(longer - Rational::ONE)
+        } else {
+            steps.clone() / Expr::number(longer)
+        };
         let fewer = Condition::any([
             Condition::equal(number.clone(), one()),
             Condition::less(number.clone(), steps + one()),

@@ -32,8 +32,8 @@ pub(super) struct Expected {
 /// How often a loop should turn.
 #[derive(Debug, Clone)]
 pub(super) enum Turns {
-    /// In steps of at most `by` over `way`, which is not negative.
-    Passes { way: Expr, by: Expr },
+    /// In steps of at most `by` over `way`, which is not negative; or in whole ones, the last of which takes what remains.
+    Passes { way: Expr, by: Expr, whole: bool },
     /// This often.
     Times(Expr),
 }
@@ -314,7 +314,11 @@ impl Walker<'_> {
             return Ok(());
         }
         let way = (passes.to.clone() - passes.from.clone()).call(borewright_motion::Function::Abs);
-        let turns = Turns::Passes { way: self.put_in(&way), by: self.put_in(&passes.by) };
+        let turns = Turns::Passes {
+            way: self.put_in(&way),
+            by: self.put_in(&passes.by),
+            whole: passes.whole.is_some(),
+        };
         self.loops.insert(passes.index.clone(), turns);
         let (i, n) = (Expr::symbol(&passes.index), Expr::symbol(&passes.count));
         let at = self.put_in(&value(i, n.clone()));

@@ -224,7 +224,8 @@ fn narrowed(parameter: &Parameter, measured: Dimension, machine: &Machine) -> (R
 }
 
 /// A condition that lets in more by `slack`, or less where that is negative. A limit that belongs to what is
-/// admitted stays where it is when less is let in: a size exactly on it is admitted.
+/// admitted stays where it is when less is let in: a size exactly on it is admitted. One that does not belong to it stays
+/// when more is let in: a size exactly on it never is.
 fn moved(condition: &Condition, slack: &Rational) -> Condition {
     let by = || Expr::number(slack.clone());
     let apart = |a: &Expr, b: &Expr| (a.clone() - b.clone()).call(Function::Abs);
@@ -237,15 +238,18 @@ fn moved(condition: &Condition, slack: &Rational) -> Condition {
         Condition::Compare(relation, a, b) => match relation {
             Relation::LessEqual if outwards => Condition::at_most(a.clone(), b.clone() + by()),
             Relation::GreaterEqual if outwards => Condition::at_least(a.clone() + by(), b.clone()),
-            Relation::Less => Condition::less(a.clone(), b.clone() + by()),
-            Relation::Greater => Condition::greater(a.clone() + by(), b.clone()),
+            Relation::Less if !outwards => Condition::less(a.clone(), b.clone() + by()),
+            Relation::Greater if !outwards => Condition::greater(a.clone() + by(), b.clone()),
             Relation::Equal if outwards => Condition::at_most(apart(a, b), by()),
             Relation::NotEqual if slack.signum() < 0 => {
                 Condition::greater(apart(a, b), Expr::number(-slack.clone()))
             }
-            Relation::LessEqual | Relation::GreaterEqual | Relation::Equal | Relation::NotEqual => {
-                condition.clone()
-            }
+            Relation::Less
+            | Relation::LessEqual
+            | Relation::Greater
+            | Relation::GreaterEqual
+            | Relation::Equal
+            | Relation::NotEqual => condition.clone(),
         },
     }
 }

@@ -199,6 +199,7 @@ fn what_is_proved_of_a_changed_routine_holds_at_every_size_tried() {
     let blocks = machine("blocks-mm");
     let outcomes = side_by_side(&list, |(source, mutant)| outcome(source, mutant, &plan, &blocks));
     table(&list, &outcomes);
+    slowest(&list, &outcomes);
     let wrong: Vec<&String> = outcomes.iter().flat_map(|o| &o.contradictions).collect();
     let wrong: Vec<&str> = wrong.iter().map(|s| s.as_str()).collect();
     assert!(wrong.is_empty(), "{} contradictions\n{}", wrong.len(), wrong.join("\n"));
@@ -224,6 +225,16 @@ fn side_by_side<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) ->
         }
     });
     results.into_inner().unwrap_or_else(|_| panic!("a thread failed")).into_values().collect()
+}
+
+/// What took longest to judge.
+fn slowest(list: &[(Source, Mutant)], outcomes: &[Outcome]) {
+    let mut by_time: Vec<_> = list.iter().zip(outcomes).collect();
+    by_time.sort_by_key(|(_, o)| std::cmp::Reverse(o.micros));
+    println!("slowest:");
+    for ((source, mutant), o) in by_time.into_iter().take(8) {
+        println!("{:8} ms {:?} {} {}", o.micros / 1000, o.class, source.name, mutant.change);
+    }
 }
 
 /// Figures for the reader: shown with `--nocapture`.

@@ -7,7 +7,8 @@ use std::sync::Arc;
 use borewright_emit::{Bounds, EmittedFile, Form, Settings, emit_unproved};
 use borewright_machine::Machine;
 use borewright_motion::{
-    Action, Expr, FlatAction, FlatStep, Limits, Motion, Parameter, Position, Step, Value, Way, bind, unroll,
+    Action, Clause, Expr, FlatAction, FlatStep, Function, Limits, Motion, Node, Parameter, Position, Step,
+    Value, Way, bind, unroll,
 };
 use borewright_number::{Dimension, Rational, Rounding};
 use borewright_runtime::trace::{Kind, TracedMove};
@@ -124,9 +125,13 @@ pub fn compared(
     let follows = |exact: &[FlatStep]| {
         follows(exact, false).and_then(|()| if computed { follows(exact, true) } else { Ok(()) })
     };
-    // A text may count a step less, where each is then longer by no more than it says.
-    let longest = files.iter().flat_map(|file| file.interface.tolerance.counts.values()).max();
-    let fewer = || self::exact(&with_longer_steps(motion, longest?), sizes).ok();
+    // A text may count a step or a turn less, where each is then longer by no more than it says.
+    let parts = |file: &EmittedFile| {
+        let tolerance = &file.interface.tolerance;
+        tolerance.counts.values().chain(&tolerance.rounded_up).cloned().collect::<Vec<_>>()
+    };
+    let longest = files.iter().flat_map(parts).max();
+    let fewer = || self::exact(&with_longer_steps(motion, longest.as_ref()?), sizes).ok();
     match follows(exact).or_else(|why| fewer().map_or(Err(why), |fewer| follows(&fewer))) {
         Ok(()) => Outcome::Agrees,
         Err((line, why)) => {
@@ -136,9 +141,20 @@ pub fn compared(
     }
 }
 
-/// The motion with every step of its passes longer by this part.
+/// The motion with every step of its passes longer by this part, and with what it rounds up as much less.
 fn with_longer_steps(motion: &Motion, part: &Rational) -> Motion {
     let mut longer = motion.clone();
+    let less = |e: &Expr| match e.node() {
+        Node::Call(Function::Ceil, a) => {
+            Some((a.clone() / Expr::number(Rational::ONE + part)).call(Function::Ceil))
+        }
+        _ => None,
+    };
+    for clause in &mut longer.head {
+        if let Clause::Let(l) = clause {
+            l.value = l.value.map(&less);
+        }
+    }
     lengthen(&mut longer.body, part);
     longer
 }

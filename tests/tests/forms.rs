@@ -17,10 +17,6 @@ fn full() -> bool {
     std::env::var("BOREWRIGHT_FULL").is_ok_and(|v| v == "1")
 }
 
-/// Macros that are not written: agreement refuses what is compared here before that. A first rapid in them ends up to
-/// 0.0009 mm from where it should.
-const REFUSED: [(&str, &str); 1] = [("chamfer_boss", "rs274ngc")];
-
 /// Texts of one routine that serve any size.
 type Macros = BTreeMap<&'static str, Result<Vec<EmittedFile>, String>>;
 
@@ -49,9 +45,6 @@ impl Runs {
         walk: &mut Walk<'_>,
         macros: &mut Macros,
     ) {
-        if form == Form::Macro && REFUSED.contains(&(motion.name.as_str(), name)) {
-            return;
-        }
         let machine = Machine::builtin(name).unwrap();
         let sizes = typed(motion, &machine, &walk.step());
         let any = form == Form::Macro && machine.flow.if_goto;

@@ -31,6 +31,9 @@ pub(crate) struct Computed {
 /// Makes a bound greater than all that its own computation can have lost.
 const ENLARGED: f64 = 1.0 + 1e-9;
 
+/// The most that a value may be taken less by before it is rounded up.
+pub(crate) const MOST_LESS: f64 = 0.002;
+
 /// A degree in radians, rounded up.
 const RADIANS: f64 = 0.017_453_292_519_943_3;
 
@@ -184,6 +187,13 @@ impl Arithmetic {
         (part(way) + part(by) * 1.001 + 3.001 * self.unit) * ENLARGED
     }
 
+    /// How far, in parts of it, `f * a` can be off that is then rounded up; `f` is a literal. Nothing where the sign
+    /// of `a` is not known, or where it is a whole number that is counted.
+    pub(crate) fn rounding_up(&self, a: Computed) -> Option<f64> {
+        let fits = !a.whole && a.exact.lo >= 0.0 && a.exact.hi < self.exact_to;
+        fits.then(|| (a.relative + 3.001 * self.unit) * ENLARGED).filter(|off| *off <= MOST_LESS)
+    }
+
     /// What is known of an expression's value as the control works it out.
     pub(crate) fn value(&self, expr: &Expr) -> Computed {
         self.worked(expr, true)
@@ -293,6 +303,12 @@ impl Arithmetic {
                 Computed::of(exact, off * ENLARGED, relative * ENLARGED)
             }
             Function::Abs => Computed { exact: e.abs(), ..a },
+            // What is rounded up is taken a little less: the whole number is one that the motion may count.
+            Function::Ceil if self.rounding_up(a).is_some() => {
+                let least = e.lo * (1.0 - 3.0 * MOST_LESS);
+                let counted = Computed::counted(Interval::new(least.ceil(), e.ceil().hi));
+                Computed { plain: false, ..counted }
+            }
             Function::Ceil => whole(e.ceil(), a),
             Function::Floor => whole(e.floor(), a),
         }

@@ -12,6 +12,8 @@ pub struct Assumption {
     pub id: &'static str,
     /// The whole sentence.
     pub text: String,
+    /// The same without brackets, for a comment.
+    pub plain: String,
 }
 
 /// Everything that the proof of this motion, written in this form for this machine, does not cover.
@@ -25,7 +27,7 @@ pub fn assumptions(motion: &Motion, machine: &Machine, form: Form) -> Vec<Assump
         _ => true,
     };
     let all = borewright_proof::assume(motion).into_iter().filter(|a| matters(a.name));
-    all.map(|a| Assumption { id: a.name, text: a.text }).collect()
+    all.map(|a| Assumption { id: a.name, text: a.text, plain: a.plain }).collect()
 }
 
 /// The kind in words.

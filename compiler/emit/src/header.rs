@@ -114,7 +114,7 @@ pub(crate) fn promises(w: &mut Writer, motion: &Motion) {
 pub(crate) fn assumed(w: &mut Writer, list: &[Assumption]) {
     w.comment("ASSUMED, NOT PROVED:");
     for (i, assumption) in list.iter().enumerate() {
-        w.comment(&format!("{}. {}", i + 1, assumption.text));
+        w.comment(&format!("{}. {}", i + 1, assumption.plain));
     }
 }
 

@@ -22,6 +22,8 @@ pub(crate) struct MacroParts<'a> {
     pub(crate) slack: Option<Rational>,
     /// By which part a step of each counter may be longer than asked.
     pub(crate) longer: BTreeMap<Symbol, Rational>,
+    /// By which part what is rounded up to a whole number may exceed it.
+    pub(crate) fewer: Option<Rational>,
     /// Parameters that come as the number of a table's row.
     pub(crate) rows: BTreeSet<Symbol>,
     /// The height that a job travels at.
@@ -38,6 +40,7 @@ pub(crate) fn of_macro(motion: &Motion, machine: &Machine, parts: MacroParts<'_>
         // More than the slack itself: the decimals of pi in a text are not all of it.
         guard: parts.slack.map_or(Rational::ZERO, |slack| machine.millimetres(&slack) * percent(110)),
         counts: parts.longer,
+        rounded_up: parts.fewer,
         ..Tolerance::default()
     };
     Interface {

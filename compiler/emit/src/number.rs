@@ -127,7 +127,8 @@ impl<'m> Digits<'m> {
         self.machine.numbers.significant_digits.min(9)
     }
 
-    fn ends(&self, value: &Rational) -> bool {
+    /// Whether the digits that the machine keeps hold all of the value.
+    pub(crate) fn ends(&self, value: &Rational) -> bool {
         let text = value.abs().exact_decimal();
         let significant = self.machine.numbers.significant_digits as usize;
         text.is_some_and(|t| {

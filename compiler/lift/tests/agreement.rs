@@ -60,12 +60,29 @@ fn text(name: &str, machine: &str) -> String {
 
 #[test]
 fn what_is_the_same_in_every_turn_is_worked_out_before_the_motion() {
-    for name in ["rough_bore", "bolt_circle"] {
+    // The bores of the circle are finished in one step, which is no loop.
+    for (name, counts) in [("rough_bore", 2), ("bolt_circle", 1)] {
         let text = text(name, "hash-mm");
         let (before, after) = text.split_once("(MOTION BEGINS)").unwrap();
-        assert_eq!(before.matches("FUP[").count(), 2, "{text}");
+        assert_eq!(before.matches("FUP[").count(), counts, "{text}");
         assert!(!after.contains("FUP[") && !after.contains("TAN["), "{text}");
     }
+}
+
+#[test]
+fn the_turns_of_a_thread_are_counted_so_that_rounding_adds_none() {
+    let motion = common::routine("thread_hole");
+    let file = &common::emitted(&motion, &common::machine("hash-mm"), Form::Macro, &Settings::default())[0];
+    assert!(file.text.contains("#28=FUP[0.999999*[#7/#6+0.5]]+1.-#23 (TURNS)\nIF [#28 LT 1.] THEN #28=1.\n"));
+    let hundredth = borewright_number::Rational::ratio(1, 100).unwrap();
+    let within = |bound: &Option<_>| bound.as_ref().is_some_and(|b| *b < hundredth);
+    assert!(within(&file.bounds.end_point) && within(&file.bounds.floor), "{:?}", file.bounds);
+}
+
+#[test]
+fn comments_say_what_is_assumed_without_brackets() {
+    let text = text("thread_hole", "hash-mm");
+    assert!(text.contains("DEPTH OF ITS TEETH IS AT LEAST MAJOR / 2 - MINOR / 2)"), "{text}");
 }
 
 #[test]

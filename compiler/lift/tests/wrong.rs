@@ -85,6 +85,19 @@ fn job(machine: &str, form: Form) -> Case {
     Case { motion, machine, file, with: files.into_iter().map(|f| f.text).collect() }
 }
 
+#[test]
+fn turns_are_counted_as_the_motion_counts_them() {
+    let (motion, machine) = (common::routine("thread_hole"), common::machine("hash-mm"));
+    let file = common::emitted(&motion, &machine, Form::Macro, &common::settings(1100)).remove(0);
+    Case { motion, machine, file, with: Vec::new() }.hold(&[
+        ("a thread that may be too short", &[("FUP[0.999999*", "FUP[0.9999*")]),
+        ("a turn that is not needed", &[("FUP[0.999999*", "FUP[1.000001*")]),
+        ("half a turn less", &[("#7/#6+0.5]", "#7/#6+0.4]")]),
+        ("turns that are not whole", &[("FUP[0.999999*", "ABS[0.999999*")]),
+        ("a turn less", &[("#6+0.5]]+1.-#23", "#6+0.5]]-#23")]),
+    ]);
+}
+
 const NARROW: &str = "IF [[#20+0.2-#11] GT 0.0001] GOTO 116 (CUTTER TOO WIDE FOR PILOT)\n";
 const START: &str = "G17 G40 G80 G90 G94\nG91 G28 Z0.\nG90\nG0 X#24 Y#25\nG0 Z#3\n";
 const LEAD: &str = "G3 X#15 Y#16 I#4 J#5 (LEAD IN)\n";

@@ -589,6 +589,13 @@ impl Passes {
         Expr::from(1).max((way / self.by.clone()).call(crate::Function::Ceil))
     }
 
+    /// Whether the step is the whole way, told by its looks: there is one turn, whatever the sizes.
+    #[must_use]
+    pub fn is_single(&self) -> bool {
+        let (down, up) = (self.from.clone() - self.to.clone(), self.to.clone() - self.from.clone());
+        down == self.by || up == self.by
+    }
+
     /// The value at a turn: `from + (to - from) * index / count`; of whole steps `from + by * index`, but `to`
     /// in the last turn.
     #[must_use]

@@ -7,6 +7,9 @@ use borewright_motion::{
 };
 use borewright_number::{Dimension, Quantity};
 
+use crate::oblige::Start;
+use crate::plain::plain;
+
 /// One thing that is assumed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Assumption {
@@ -16,33 +19,51 @@ pub struct Assumption {
     pub name: &'static str,
     /// What is assumed.
     pub text: String,
+    /// The same without brackets, for the comments of a program.
+    pub plain: String,
+}
+
+/// A motion, and how its expressions are put in words.
+#[derive(Clone, Copy)]
+struct Words<'m> {
+    motion: &'m Motion,
+    /// Brackets may be used.
+    brackets: bool,
 }
 
 /// What a motion assumes.
 #[must_use]
 pub fn assume(motion: &Motion) -> Vec<Assumption> {
+    let text = list(Words { motion, brackets: true });
+    let plain = list(Words { motion, brackets: false });
+    let both = text.into_iter().zip(plain).enumerate();
+    both.map(|(i, ((name, text), (_, plain)))| Assumption { id: i + 1, name, text, plain }).collect()
+}
+
+fn list(words: Words<'_>) -> Vec<(&'static str, String)> {
+    let motion = words.motion;
     let pilots = motion
         .made
         .iter()
-        .filter_map(|m| pilot(motion, m))
-        .chain(motion.given.iter().map(|g| given(motion, g)));
-    let expected = crate::oblige::expected(motion).into_iter().map(|text| ("pilot", text));
+        .filter_map(|m| pilot(words, m))
+        .chain(motion.given.iter().map(|g| given(words, g)));
+    let expected = crate::oblige::expected(motion).into_iter().map(|start| ("pilot", before(words, &start)));
     let cores = motion.made.iter().filter(|m| !dug_here(motion, m)).filter_map(core);
-    let worn = motion.job.iter().flat_map(|job| &job.tools).filter_map(|tool| wear(motion, tool));
+    let worn = motion.job.iter().flat_map(|job| &job.tools).filter_map(|tool| wear(words, tool));
     let flanks = motion.made.iter().filter_map(flanks);
-    let cutter = motion.demands.iter().flat_map(|d| &d.rules).map(|d| demand(motion, d));
+    let cutter = motion.demands.iter().flat_map(|d| &d.rules).map(|d| demand(words, d));
     let always = ALWAYS.iter().map(|(name, text)| (*name, (*text).to_owned()));
     let routine = ROUTINE.iter().map(|(name, text)| (*name, (*text).to_owned()));
     let routine = routine.filter(|_| motion.job.is_none());
-    let all = pilots
+    pilots
         .chain(expected)
         .chain(cores)
         .chain(flanks)
         .chain(worn)
         .chain(cutter)
         .chain(routine)
-        .chain(always);
-    all.enumerate().map(|(i, (name, text))| Assumption { id: i + 1, name, text }).collect()
+        .chain(always)
+        .collect()
 }
 
 /// Assumed of every program.
@@ -72,32 +93,32 @@ fn dug_here(motion: &Motion, made: &Made) -> bool {
     })
 }
 
-fn pilot(motion: &Motion, made: &Made) -> Option<(&'static str, String)> {
+fn pilot(words: Words<'_>, made: &Made) -> Option<(&'static str, String)> {
     let name = &made.feature.name;
     match &made.feature.shape {
         Shape::Hole { pilot: Some(pilot), .. } => {
-            let size = length(motion, pilot);
+            let size = words.length(pilot);
             let text = format!(
                 "before `{name}` is made there is a hole of diameter {size} at its centre, to its floor or deeper"
             );
             Some(("pilot", text))
         }
         Shape::Boss { blank, .. } => {
-            let size = length(motion, blank);
+            let size = words.length(blank);
             Some((
                 "blank",
                 format!("around `{name}` there is nothing outside a round blank of diameter {size}"),
             ))
         }
         Shape::Face { diameter, .. } => {
-            let size = length(motion, diameter);
+            let size = words.length(diameter);
             Some((
                 "blank",
                 format!("around `{name}` there is nothing outside diameter {size}, down to its floor"),
             ))
         }
         Shape::Chamfer { inside, diameter, floor, .. } => {
-            let (size, floor) = (length(motion, diameter), length(motion, floor));
+            let (size, floor) = (words.length(diameter), words.length(floor));
             Some(if *inside {
                 let text = format!(
                     "before `{name}` is made there is a hole of diameter {size} at its centre, down to {floor} or deeper"
@@ -111,9 +132,9 @@ fn pilot(motion: &Motion, made: &Made) -> Option<(&'static str, String)> {
             })
         }
         Shape::Thread { inside, major, minor, bottom, .. } => {
-            let bottom = length(motion, bottom);
+            let bottom = words.length(bottom);
             Some(if *inside {
-                let size = length(motion, minor);
+                let size = words.length(minor);
                 (
                     "pilot",
                     format!(
@@ -121,7 +142,7 @@ fn pilot(motion: &Motion, made: &Made) -> Option<(&'static str, String)> {
                     ),
                 )
             } else {
-                let size = length(motion, major);
+                let size = words.length(major);
                 (
                     "blank",
                     format!("around `{name}` there is nothing outside diameter {size}, down to {bottom}"),
@@ -156,14 +177,13 @@ fn flanks(made: &Made) -> Option<(&'static str, String)> {
 }
 
 /// How far the operator may correct a diameter.
-fn wear(motion: &Motion, tool: &Tool) -> Option<(&'static str, String)> {
+fn wear(words: Words<'_>, tool: &Tool) -> Option<(&'static str, String)> {
     let wear = tool.fields.get(&Field::Wear).filter(|w| w.as_number().is_none_or(|n| !n.is_zero()))?;
-    let text =
-        format!("the diameter of `{}` is corrected by no more than {}", tool.name, length(motion, wear));
+    let text = format!("the diameter of `{}` is corrected by no more than {}", tool.name, words.length(wear));
     Some(("wear", text))
 }
 
-fn given(motion: &Motion, feature: &Feature) -> (&'static str, String) {
+fn given(words: Words<'_>, feature: &Feature) -> (&'static str, String) {
     let (what, size, floor) = match &feature.shape {
         Shape::Hole { diameter, floor, .. } => ("a hole", diameter, floor),
         Shape::Boss { diameter, floor, .. } => ("a boss", diameter, floor),
@@ -172,14 +192,14 @@ fn given(motion: &Motion, feature: &Feature) -> (&'static str, String) {
         Shape::Face { diameter, floor, .. } => ("a face", diameter, floor),
         Shape::Chamfer { diameter, floor, .. } => ("a chamfer", diameter, floor),
     };
-    let (size, floor) = (length(motion, size), length(motion, floor));
+    let (size, floor) = (words.length(size), words.length(floor));
     (
         "given",
         format!("`{}` is there before: {what} of diameter {size}, floor at {floor} or deeper", feature.name),
     )
 }
 
-fn demand(motion: &Motion, demand: &Demand) -> (&'static str, String) {
+fn demand(words: Words<'_>, demand: &Demand) -> (&'static str, String) {
     let relation = match demand.relation {
         Relation::Equal => "is",
         Relation::NotEqual => "is not",
@@ -188,7 +208,7 @@ fn demand(motion: &Motion, demand: &Demand) -> (&'static str, String) {
         Relation::Greater => "is more than",
         Relation::GreaterEqual => "is at least",
     };
-    let value = worded(motion, &demand.value, demand.field.dimension());
+    let value = words.worded(&demand.value, demand.field.dimension());
     ("cutter", format!("the cutter's {} {relation} {value}", part(demand.field)))
 }
 
@@ -213,31 +233,51 @@ fn part(field: Field) -> &'static str {
     }
 }
 
-fn length(motion: &Motion, value: &Expr) -> String {
-    worded(motion, value, Dimension::LENGTH)
+impl Words<'_> {
+    fn length(self, value: &Expr) -> String {
+        self.worded(value, Dimension::LENGTH)
+    }
+
+    /// A value in the words of the person who calls the motion: parameters by their names, constants in the unit
+    /// that its author thinks in, and names of the head only together with what they stand for.
+    fn worded(self, value: &Expr, dimension: Dimension) -> String {
+        let lets: BTreeMap<&Symbol, &Expr> = self
+            .motion
+            .head
+            .iter()
+            .filter_map(|clause| match clause {
+                Clause::Let(l) => Some((&l.symbol, &l.value)),
+                Clause::Require(_) => None,
+            })
+            .collect();
+        let whole = |e: &Expr| e.substitute(&|s| lets.get(s).map(|e| (*e).clone()));
+        let mut full = value.clone();
+        // A let speaks of earlier ones only, so that this ends after as many rounds as there are lets.
+        for _ in 0..lets.len() {
+            full = whole(&full);
+        }
+        let text = if self.brackets {
+            phrase(&full, dimension, self.motion.inch)
+        } else {
+            plain(&full, dimension, self.motion.inch)
+        };
+        match value.as_symbol() {
+            Some(name) if full != *value && full.as_number().is_none() => format!("{name} = {text}"),
+            Some(_) | None => text,
+        }
+    }
 }
 
-/// A value in the words of the person who calls the motion: parameters by their names, constants in the unit
-/// that its author thinks in, and names of the head only together with what they stand for.
-fn worded(motion: &Motion, value: &Expr, dimension: Dimension) -> String {
-    let lets: BTreeMap<&Symbol, &Expr> = motion
-        .head
-        .iter()
-        .filter_map(|clause| match clause {
-            Clause::Let(l) => Some((&l.symbol, &l.value)),
-            Clause::Require(_) => None,
-        })
-        .collect();
-    let whole = |e: &Expr| e.substitute(&|s| lets.get(s).map(|e| (*e).clone()));
-    let mut plain = value.clone();
-    // A let speaks of earlier ones only, so that this ends after as many rounds as there are lets.
-    for _ in 0..lets.len() {
-        plain = whole(&plain);
-    }
-    let text = phrase(&plain, dimension, motion.inch);
-    match value.as_symbol() {
-        Some(name) if plain != *value && plain.as_number().is_none() => format!("{name} = {text}"),
-        Some(_) | None => text,
+/// What a call starts from though nothing says that it is there.
+fn before(words: Words<'_>, start: &Start) -> String {
+    let size = words.length(&start.size);
+    let [x, y] = [&start.centre.x, &start.centre.y].map(|e| words.length(e));
+    let place = if words.brackets { format!("({x}, {y})") } else { format!("X = {x}, Y = {y}") };
+    if start.hole {
+        let below = &start.routine;
+        format!("there is a hole of diameter {size} at {place}, to the floor of `{below}` or deeper")
+    } else {
+        format!("there is nothing outside a round blank of diameter {size} at {place}")
     }
 }
 

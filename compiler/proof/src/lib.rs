@@ -16,6 +16,7 @@ mod formula;
 mod kind;
 mod obligation;
 mod oblige;
+mod plain;
 mod proved;
 mod replay;
 mod smt2;

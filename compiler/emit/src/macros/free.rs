@@ -7,23 +7,33 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use borewright_base::{Diagnostic, Span};
+use borewright_machine::Machine;
 use borewright_motion::{
-    Action, Clause, Expr, Function, Let, Motion, Node, Passes, Step, Symbol, Value, all_steps, bind, evaluate,
+    Action, Clause, Expr, Function, Let, Motion, Node, Parameter, Passes, Step, Symbol, Value, all_steps,
+    bind, evaluate,
 };
 use borewright_number::Rational;
 
-use super::inline_calls;
+use super::{fitted, inline_calls};
+use crate::number::Digits;
 use crate::{Settings, blocks, errors};
 
 /// Most steps that are written out.
 const MOST: usize = 20_000;
 
-/// The motion with all but its free parameters fixed, its loops written out and its requirements met; and the fixed
-/// parameters with their values.
-pub(super) fn fix(
-    motion: &Motion,
-    settings: &Settings,
-) -> Result<(Motion, Vec<(Symbol, Rational)>), Diagnostic> {
+/// A motion for one set of values.
+pub(super) struct Fixed {
+    /// The motion with all but its free parameters fixed, its loops written out and its requirements met. The
+    /// defaults of the free ones are their values.
+    pub(super) motion: Motion,
+    /// The fixed parameters with their values.
+    pub(super) told: Vec<(Symbol, Rational)>,
+    /// All parameters with the values for which it is written.
+    pub(super) values: BTreeMap<Symbol, Rational>,
+}
+
+/// Fixes what decides something.
+pub(super) fn fix(motion: &Motion, machine: &Machine, settings: &Settings) -> Result<Fixed, Diagnostic> {
     let known = bind(motion, &settings.values)
         .map_err(|e| blocks::unroll_error(motion, &borewright_motion::UnrollError::Bind(e)))?;
     let mut fixed_motion = motion.clone();
@@ -31,6 +41,7 @@ pub(super) fn fix(
     let deciding = deciding(&fixed_motion);
     let mut fixed: BTreeMap<Symbol, Expr> = BTreeMap::new();
     let mut told = Vec::new();
+    let mut values = BTreeMap::new();
     for parameter in &mut fixed_motion.parameters {
         let Some(value) = known.get(&parameter.symbol).and_then(Value::exact) else {
             let text = format!("`{}` has no exact value", parameter.symbol);
@@ -39,12 +50,15 @@ pub(super) fn fix(
         if deciding.contains(&parameter.symbol) {
             fixed.insert(parameter.symbol.clone(), Expr::number(value.clone()));
             told.push((parameter.symbol.clone(), value.clone()));
+            values.insert(parameter.symbol.clone(), value.clone());
         } else {
+            let value = written(value, parameter, machine);
             parameter.default = Some(Expr::number(value.clone()));
+            values.insert(parameter.symbol.clone(), value);
         }
     }
     fixed_motion.parameters.retain(|p| !deciding.contains(&p.symbol));
-    let mut put = Putting { values: fixed, left: MOST };
+    let mut put = Putting { values: fixed, left: MOST, unroll: true };
     let mut head = Vec::new();
     for clause in &fixed_motion.head {
         // Requirements hold: the values have just been bound.
@@ -56,7 +70,15 @@ pub(super) fn fix(
     }
     fixed_motion.head = head;
     fixed_motion.body = put.steps(&fixed_motion.body)?;
-    Ok((fixed_motion, told))
+    Ok(Fixed { motion: fixed_motion, told, values })
+}
+
+/// A value as it stands at the top of the program: itself where its digits end, else the nearest that the decimals
+/// of an argument hold. It decides nothing, so that any value of its range is as good.
+fn written(value: &Rational, parameter: &Parameter, machine: &Machine) -> Rational {
+    let unit = if parameter.dimension.length == 1 { machine.unit() } else { Rational::ONE };
+    let shown = value / &unit;
+    if Digits::new(machine).ends(&shown) { value.clone() } else { fitted(&shown, parameter, machine) * unit }
 }
 
 /// The parameters that decide a count, a branch, a requirement or a rounding.
@@ -159,9 +181,16 @@ fn each_expr(action: &Action, visit: &mut dyn FnMut(&Expr)) {
     }
 }
 
+/// The steps with numbers for all names of the body that stand for one.
+pub(super) fn with_numbers(steps: &[Step]) -> Result<Vec<Step>, Diagnostic> {
+    Putting { values: BTreeMap::new(), left: usize::MAX, unroll: false }.steps(steps)
+}
+
 struct Putting {
     values: BTreeMap<Symbol, Expr>,
     left: usize,
+    /// Loops are written out.
+    unroll: bool,
 }
 
 impl Putting {
@@ -223,7 +252,18 @@ impl Putting {
                 about: point(about),
                 feed: self.optional(feed.as_ref()),
             },
-            Action::Passes(passes) => return self.passes(passes, span, put),
+            Action::Passes(passes) if self.unroll => return self.passes(passes, span, put),
+            Action::Passes(passes) => Action::Passes(Passes {
+                from: self.expr(&passes.from),
+                to: self.expr(&passes.to),
+                by: self.expr(&passes.by),
+                whole: self.optional(passes.whole.as_ref()),
+                body: self.steps(&passes.body)?,
+                ..passes.clone()
+            }),
+            Action::Repeat { index, count, body } if !self.unroll => {
+                Action::Repeat { index: index.clone(), count: self.expr(count), body: self.steps(body)? }
+            }
             Action::Repeat { index, count, body } => {
                 let turns = self.whole(count, span)?;
                 for turn in 1..=turns {

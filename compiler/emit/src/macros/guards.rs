@@ -125,6 +125,7 @@ impl Macro<'_> {
         let unit = unit(parameter.dimension, self.machine).map_or_else(String::new, |u| format!(" {u}"));
         let text = self.fitting(&[
             format!("{}: {least} TO {greatest}{unit}", shown(parameter)),
+            format!("{} {least} TO {greatest}{unit}", shown(parameter)),
             format!("{}: {least} TO {greatest}", shown(parameter)),
             format!("{} OUT OF RANGE", shown(parameter)),
             "SIZE OUT OF RANGE".to_owned(),
@@ -200,7 +201,13 @@ impl Macro<'_> {
             }
             let farthest = farthest(self.machine, axis);
             let digits = pointed(&farthest, self.machine.numbers.decimals);
-            let label = self.p.program.alarm(&format!("CENTRE {axis}: -{digits} TO {digits}"), None);
+            let measure = if self.machine.inch() { "IN" } else { "MM" };
+            let text = self.fitting(&[
+                format!("CENTRE {axis}: -{digits} TO {digits} {measure}"),
+                format!("CENTRE {axis} WITHIN {digits} {measure}"),
+                format!("CENTRE {axis} OUT OF RANGE"),
+            ]);
+            let label = self.p.program.alarm(&text, None);
             self.p.program.w.jump_if(&format!("{variable} LT -{digits}"), label, "", None);
             self.p.program.w.jump_if(&format!("{variable} GT {digits}"), label, "", None);
             let end = Interval::from_rational(&farthest);

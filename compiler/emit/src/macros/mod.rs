@@ -16,10 +16,11 @@ mod terms;
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use borewright_base::{Diagnostic, Diagnostics};
+use borewright_base::{Diagnostic, Diagnostics, Span};
 use borewright_machine::Machine;
 use borewright_motion::{
-    Action, Clause, Condition, Expr, Motion, Parameter, Point, Relation, Requirement, Step, Symbol,
+    Action, Clause, Condition, Expr, Let, Motion, Parameter, Passes, Point, Relation, Requirement, Step,
+    Symbol,
 };
 use borewright_number::{Dimension, Quantity, Rational};
 
@@ -125,20 +126,19 @@ fn write_free(
     settings: &Settings,
     number: Option<u32>,
 ) -> Result<(EmittedFile, Interface), Diagnostic> {
-    let (fixed, told) = free::fix(motion, settings)?;
+    let free::Fixed { motion: mut fixed, told, values } = free::fix(motion, machine, settings)?;
     let shown = |(symbol, value): &(Symbol, Rational)| {
         let dimension = motion.parameters.iter().find(|p| p.symbol == *symbol).map(|p| p.dimension);
         let quantity = Quantity { value: value.clone(), dimension: dimension.unwrap_or(Dimension::RATIO) };
         format!("{symbol}={}", quantity.text(machine.inch()))
     };
-    let mut fixed = fixed;
     let list = told.iter().map(shown).collect::<Vec<_>>().join(", ");
     fixed.documentation.push(format!("FIXED WHEN IT WAS WRITTEN: {list}"));
     let nothing = Settings::default();
     let (mut file, interface) =
         write_macro(&fixed, machine, &nothing, number, (Arguments::Top, Role::Unguarded))?;
     // It is compared with the motion at the values for which it was written.
-    file.interface.values.clone_from(&settings.values);
+    file.interface.values = values;
     Ok((file, interface))
 }
 
@@ -184,7 +184,11 @@ fn write_with(
     (style, role, thrift): (Arguments, Role, Thrift),
 ) -> Result<(EmittedFile, Interface), Diagnostic> {
     let rows = parameters::rows(motion, machine);
-    let scaled = in_machine_units(motion, machine, &rows)?;
+    let mut scaled = in_machine_units(motion, machine, &rows)?;
+    // Where nothing is guarded, defaults are the values of this run.
+    if role != Role::Unguarded {
+        fit_defaults(&mut scaled, machine);
+    }
     let places = Places::assign(&scaled, machine, style)?;
     let mut macro_ = Macro {
         motion: &scaled,
@@ -202,7 +206,7 @@ fn write_with(
     let bounds = deviation.bounds(machine);
     let mut w = macro_.headed(motion, number, &bounds);
     let Macro { p, places, .. } = macro_;
-    let (slack, longer, mut program) = (p.slack, p.longer, p.program);
+    let (slack, longer, fewer, mut program) = (p.slack, p.longer, p.fewer, p.program);
     let warnings = std::mem::take(&mut program.warnings);
     let alarms = std::mem::take(&mut program.raised);
     w.append(program.number(&places.free(machine), &places.spent(), motion.span)?);
@@ -220,6 +224,7 @@ fn write_with(
         alarms,
         slack,
         longer,
+        fewer,
         rows,
         travel: motion.parameters.iter().find(|p| p.symbol == travel_symbol()).cloned(),
         settings,
@@ -270,14 +275,14 @@ pub(crate) fn style(
     }
 }
 
-/// The motion with its calls put in, every literal in the machine's unit, and defaults that the machine can hold.
+/// The motion with its calls put in and every literal in the machine's unit.
 fn in_machine_units(
     motion: &Motion,
     machine: &Machine,
     rows: &BTreeSet<Symbol>,
 ) -> Result<Motion, Diagnostic> {
     let mut inlined = motion.clone();
-    inlined.body = inline_calls(&motion.body, &mut 0);
+    inlined.body = free::with_numbers(&inline_calls(&motion.body, &mut 0))?;
     for parameter in inlined.parameters.iter_mut().filter(|p| rows.contains(&p.symbol)) {
         parameter.dimension = Dimension::RATIO;
     }
@@ -285,13 +290,31 @@ fn in_machine_units(
     if scale.unit != Rational::ONE {
         inlined = scale.motion(&inlined)?;
     }
-    for parameter in &mut inlined.parameters {
+    Ok(inlined)
+}
+
+/// Defaults that are numbers, in the machine's unit, as the nearest that its arguments can hold.
+fn fit_defaults(motion: &mut Motion, machine: &Machine) {
+    for parameter in &mut motion.parameters {
         let number = parameter.default.as_ref().and_then(|d| d.as_number().cloned());
         if let Some(number) = number {
             parameter.default = Some(Expr::number(fitted(&number, parameter, machine)));
         }
     }
-    Ok(inlined)
+}
+
+/// The names of a loop that has one turn.
+fn one_pass(passes: &Passes, span: Span) -> [Step; 3] {
+    let one = || Expr::from(1);
+    let names = [
+        (&passes.index, one(), Dimension::RATIO),
+        (&passes.count, one(), Dimension::RATIO),
+        (&passes.value, passes.to.clone(), Dimension::LENGTH),
+    ];
+    names.map(|(symbol, value, dimension)| Step {
+        action: Action::Let(Let { symbol: symbol.clone(), dimension, value, span }),
+        span,
+    })
 }
 
 /// The steps with every call replaced by what it does at each of its places.
@@ -306,6 +329,12 @@ fn inline_calls(steps: &[Step], nth: &mut usize) -> Vec<Step> {
                     let body = call.body(place, *nth);
                     inlined.extend(inline_calls(&body, nth));
                 }
+                continue;
+            }
+            Action::Passes(passes) if passes.is_single() => {
+                let body = inline_calls(&passes.body, nth);
+                inlined.extend(one_pass(passes, step.span));
+                inlined.extend(body);
                 continue;
             }
             Action::Passes(passes) => passes.body = inline_calls(&passes.body, nth),
@@ -387,6 +416,9 @@ impl<'m> Macro<'m> {
         claims(&mut w, machine, bounds, (self.style, self.p.slack.as_ref()));
         if let Some(most) = self.p.longer.values().max() {
             w.comment(&print::told_longer(most));
+        }
+        if let Some(most) = &self.p.fewer {
+            w.comment(&print::told_fewer(most));
         }
         header::assumed(&mut w, &assumptions(motion, machine, Form::Macro));
         header::cautions(&mut w);

@@ -34,6 +34,7 @@ impl Moves<'_, '_> {
         sequence: &Sequence,
         needed: &BTreeSet<Symbol>,
     ) -> Result<(), Diagnostic> {
+        sequence.lets.iter().for_each(|l| self.off.know(l));
         for l in sequence.lets.iter().filter(|l| needed.contains(&l.symbol)) {
             // What does not hang on the turn was worked out before the loop.
             if !self.p.can_print(&Expr::symbol(&l.symbol)) {

@@ -1,11 +1,11 @@
 //! How far the words of a macro's moves can be off at the control, for every admitted size.
 
 use borewright_machine::{Centre, Machine};
-use borewright_motion::{Clause, Expr, Function, Node, Symbol};
+use borewright_motion::{Clause, Expr, Function, Let, Node, Symbol};
 use borewright_number::Interval;
 
 use super::plan::{Arc, Move};
-use super::terms::least;
+use super::terms::{least, simplify};
 use crate::arithmetic::Arithmetic;
 use crate::deviation::{ArcParts, Deviation, length};
 
@@ -21,7 +21,7 @@ pub(super) struct Off {
     centre: Centre,
     /// Where the last move ended, and how far X and Y are off there.
     at: (Option<(Expr, Expr)>, (f64, f64)),
-    /// Names of the head with their values.
+    /// Names with their values.
     lets: Vec<(Symbol, Expr)>,
     /// What is 0 or more.
     facts: Vec<Expr>,
@@ -43,6 +43,11 @@ impl Off {
             lets: lets.collect(),
             facts,
         }
+    }
+
+    /// A name of the body.
+    pub(super) fn know(&mut self, l: &Let) {
+        self.lets.push((l.symbol.clone(), l.value.clone()));
     }
 
     /// Adds a move. What stands in loops is added when they are written, with what is known of their values.
@@ -105,23 +110,40 @@ impl Off {
         if self.centre == Centre::Absolute {
             return 0.0;
         }
-        let (i, j) = (along(&arc.i), along(&arc.j));
-        let long = match (i, j) {
-            ((a, Some((Function::Sin, t))), (b, Some((Function::Cos, u))))
-            | ((a, Some((Function::Cos, t))), (b, Some((Function::Sin, u))))
-                if a == b && t == u =>
-            {
-                a
-            }
-            ((a, _), _) if arc.j.as_number().is_some_and(|n| n.is_zero()) => a,
-            (_, (b, _)) if arc.i.as_number().is_some_and(|n| n.is_zero()) => b,
-            _ => return 0.0,
-        };
+        let Some(long) = self.length(arc) else { return 0.0 };
         let mut long = long;
         for (name, value) in self.lets.iter().rev() {
             long = long.substitute(&|s| (s == name).then(|| value.clone()));
         }
         least(&long, &self.facts, &|e| arithmetic.value(e).exact).max(0.0)
+    }
+
+    /// The radius in names; one name after the other is put in, the last one first, until it shows.
+    fn length(&self, arc: &Arc) -> Option<Expr> {
+        let (mut i, mut j) = (arc.i.clone(), arc.j.clone());
+        for (name, value) in self.lets.iter().rev() {
+            if let Some(long) = length_of(&simplify(&i), &simplify(&j)) {
+                return Some(long);
+            }
+            let put = |e: &Expr| e.substitute(&|s| (s == name).then(|| value.clone()));
+            (i, j) = (put(&i), put(&j));
+        }
+        length_of(&simplify(&i), &simplify(&j))
+    }
+}
+
+/// The length of a way along an axis or at an angle.
+fn length_of(i: &Expr, j: &Expr) -> Option<Expr> {
+    match (along(i), along(j)) {
+        ((a, Some((Function::Sin, t))), (b, Some((Function::Cos, u))))
+        | ((a, Some((Function::Cos, t))), (b, Some((Function::Sin, u))))
+            if a == b && t == u =>
+        {
+            Some(a)
+        }
+        ((a, _), _) if j.as_number().is_some_and(|n| n.is_zero()) => Some(a),
+        (_, (b, _)) if i.as_number().is_some_and(|n| n.is_zero()) => Some(b),
+        _ => None,
     }
 }
 

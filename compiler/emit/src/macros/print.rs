@@ -10,7 +10,7 @@ use borewright_number::{Rational, Rounding};
 use super::Thrift;
 use super::program::Program;
 use super::terms::simplify;
-use crate::arithmetic::{Arithmetic, one_digit_up};
+use crate::arithmetic::{Arithmetic, MOST_LESS, one_digit_up};
 use crate::errors;
 use crate::number::{Digits, Literal, pointed};
 
@@ -40,6 +40,8 @@ pub(super) struct Printer<'m> {
     pub(super) thrift: Thrift,
     /// By which part a step may be longer than asked, by the counter of its loop.
     pub(super) longer: BTreeMap<Symbol, Rational>,
+    /// By which part what is rounded up to a whole number may exceed it.
+    pub(super) fewer: Option<Rational>,
     /// Operators stand in brackets only and nothing but a number has a sign [NISTIR 6556, 3.3.2.1 to 3.3.2.3].
     strict: bool,
 }
@@ -57,6 +59,7 @@ impl<'m> Printer<'m> {
             slack: None,
             thrift,
             longer: BTreeMap::new(),
+            fewer: None,
             strict: !machine.flow.if_goto,
         }
     }
@@ -96,13 +99,24 @@ impl<'m> Printer<'m> {
 
     /// Assigns the value to a fresh variable of its own, whatever is known already.
     pub(super) fn assign_named(&mut self, expr: &Expr, note: &str, span: Span) -> Result<String, Diagnostic> {
-        // What is looked up in a table stands in a variable of its own already.
-        if let Node::If(condition, a, b) = expr.node()
-            && self.program.machine.flow.if_then
-            && !self.known.contains_key(expr)
-            && table(condition, a, b).is_some()
-        {
-            return Ok(self.choice((condition, a, b), (expr, note), span)?.text);
+        // What is chosen stands in a variable of its own already.
+        let chosen = match expr.node() {
+            _ if self.known.contains_key(expr) => None,
+            Node::If(condition, a, b) => Some(self.choice((condition, a, b), (expr, note), span)?),
+            Node::Min(a, b) => Some(self.extreme(Relation::Greater, (a, b), note, span)?),
+            Node::Max(a, b) => Some(self.extreme(Relation::Less, (a, b), note, span)?),
+            Node::Number(_)
+            | Node::Pi
+            | Node::Symbol(_)
+            | Node::Add(..)
+            | Node::Sub(..)
+            | Node::Mul(..)
+            | Node::Div(..)
+            | Node::Neg(_)
+            | Node::Call(..) => None,
+        };
+        if let Some(printed) = chosen {
+            return Ok(printed.text);
         }
         let printed = self.expr(expr, span)?;
         let text = self.assigned(&printed);
@@ -137,17 +151,13 @@ impl<'m> Printer<'m> {
         (counter, span): (&Symbol, Span),
     ) -> Result<Rational, Diagnostic> {
         let off = self.arithmetic.count(self.arithmetic.value(way), self.arithmetic.value(by));
-        let less =
-            one_digit_up(off, 6).filter(|less| *less <= Rational::ratio(1, 500).unwrap_or(Rational::ZERO));
-        let less = less.ok_or_else(|| {
+        let found = less_by(off).and_then(|less| Some((self.fewer_by(&less, off)?, Rational::ONE - less)));
+        let (part, below) = found.ok_or_else(|| {
             let text = "how exactly the control counts these steps cannot be told";
             Diagnostic::error(errors::NO_MACRO_FORM, span, text)
                 .hint("keep the step well above 0 by its range, or write the blocks form")
         })?;
-        let below = Rational::ONE - &less;
-        // One part in so many of pi is lost to its decimals.
-        let pi = Rational::from(10).pow(self.pi_decimals() as usize).recip().unwrap_or(Rational::ZERO);
-        self.longer.insert(counter.clone(), less / &below + pi);
+        self.longer.insert(counter.clone(), part);
         Ok(below)
     }
 
@@ -156,6 +166,25 @@ impl<'m> Printer<'m> {
         if let (Some(part), Some(most)) = (self.longer.get_mut(counter), Rational::from_f64(most)) {
             *part *= &most;
         }
+    }
+
+    /// By which part a step is longer where what is counted is taken less by `less`, and the control's value of it may
+    /// be off by `off`.
+    fn fewer_by(&self, less: &Rational, off: f64) -> Option<Rational> {
+        let most = (less + &Rational::from_f64(off)?).rounded(9, Rounding::Up);
+        // One part in so many of pi is lost to its decimals.
+        let pi = Rational::from(10).pow(self.pi_decimals() as usize).recip()?;
+        Some(&most / &(Rational::ONE - &most) + pi)
+    }
+
+    /// What is rounded up, a little less: where it is a whole number, the control's value of it is never above that.
+    fn taken_less(&mut self, a: &Expr) -> Option<Expr> {
+        let off = self.arithmetic.rounding_up(self.arithmetic.value(a))?;
+        let less = less_by(off)?;
+        let part = self.fewer_by(&less, off)?;
+        let known = self.fewer.take().unwrap_or(Rational::ZERO);
+        self.fewer = Some(known.max(part));
+        Some(Expr::number(Rational::ONE - less) * a.clone())
     }
 
     /// `FUP[a]` of what is not negative.
@@ -242,7 +271,10 @@ impl<'m> Printer<'m> {
             }
             Node::Add(a, b) => self.infix((a, b), "+", (1, 1), span)?,
             Node::Sub(a, b) => self.infix((a, b), "-", (1, 2), span)?,
-            Node::Mul(a, b) => self.infix((a, b), "*", (2, 3), span)?,
+            Node::Mul(a, b) => match self.multiple_of_pi(expr) {
+                Some(printed) => printed,
+                None => self.infix((a, b), "*", (2, 3), span)?,
+            },
             Node::Div(a, b) => self.infix((a, b), "/", (2, 3), span)?,
             Node::Neg(a) if self.strict => {
                 let inner = self.operand(a, 2, true, span)?;
@@ -254,8 +286,8 @@ impl<'m> Printer<'m> {
                 Printed { text: format!("-{}", inner.text), level: 2, signed: true, depth: inner.depth }
             }
             Node::Call(function, a) => self.call(*function, a, expr, span)?,
-            Node::Min(a, b) => self.extreme(Relation::Less, a, b, span)?,
-            Node::Max(a, b) => self.extreme(Relation::Greater, a, b, span)?,
+            Node::Min(a, b) => self.extreme(Relation::Greater, (a, b), "", span)?,
+            Node::Max(a, b) => self.extreme(Relation::Less, (a, b), "", span)?,
             Node::If(condition, a, b) => self.choice((condition, a, b), (expr, ""), span)?,
         };
         Ok(printed)
@@ -267,6 +299,18 @@ impl<'m> Printer<'m> {
             Literal::Quotient(a, b) => (format!("{a}/{b}"), 2),
         };
         Printed { signed: text.starts_with('-'), text, level, depth: 0 }
+    }
+
+    /// `6.2831853` and not `2.*3.1415927`, where that keeps as many digits.
+    fn multiple_of_pi(&self, expr: &Expr) -> Option<Printed> {
+        let (value, has_pi) = constant(expr)?;
+        let keeps = has_pi && value >= Rational::ONE && value < Rational::from(10);
+        keeps.then(|| Printed {
+            text: pointed(&value, self.pi_decimals()),
+            level: 4,
+            signed: false,
+            depth: 0,
+        })
     }
 
     fn pi_decimals(&self) -> u32 {
@@ -328,6 +372,13 @@ impl<'m> Printer<'m> {
             let text = format!("the machine has no function {name}");
             return Err(Diagnostic::error(errors::NO_MACRO_FORM, span, text));
         }
+        // Sine and cosine of one angle mostly come together: the angle is worked out once.
+        let waves = matches!(function, Function::Sin | Function::Cos) && self.thrift == Thrift::Work;
+        if waves && self.ready(a).is_none() {
+            self.assign(a, "ANGLE", span)?;
+        }
+        let less = if function == Function::Ceil { self.taken_less(a) } else { None };
+        let a = less.as_ref().unwrap_or(a);
         let inner = self.expr(a, span)?;
         let inner = self.bracketed(a, inner, span)?;
         let argument = if inner.depth == 0 { format!("[{}]", inner.text) } else { inner.text.clone() };
@@ -394,13 +445,23 @@ impl<'m> Printer<'m> {
         Ok(Printed { text: slot, level: 4, signed: false, depth: 0 })
     }
 
-    /// The smaller or greater of two: the first, replaced by the second where that goes further.
-    fn extreme(&mut self, relation: Relation, a: &Expr, b: &Expr, span: Span) -> Result<Printed, Diagnostic> {
-        let (first, second) = (self.expr(a, span)?, self.word(b, span)?);
+    /// The smaller or greater of two: one of them, replaced by the other where it stands in that relation to it. What
+    /// has to be worked out is worked out once.
+    fn extreme(
+        &mut self,
+        relation: Relation,
+        (a, b): (&Expr, &Expr),
+        note: &str,
+        span: Span,
+    ) -> Result<Printed, Diagnostic> {
+        let (first, other) = if self.ready(b).is_none() && self.ready(a).is_some() { (b, a) } else { (a, b) };
+        let other = self.simple(other, "TO COMPARE WITH THE NEXT", span)?;
+        let first = self.expr(first, span)?;
+        let text = self.assigned(&first);
         let slot = self.program.slot(span)?.text();
         let bare = slot.trim_start_matches('#').to_owned();
-        self.program.w.assign_text(&bare, &first.text, "", Some(span));
-        self.assign_if(&format!("{second} {} {slot}", code(relation)), &bare, &second, span);
+        self.program.w.assign_text(&bare, &text, note, Some(span));
+        self.assign_if(&format!("{slot} {} {other}", code(relation)), &bare, &other, span);
         Ok(Printed { text: slot, level: 4, signed: false, depth: 0 })
     }
 
@@ -422,13 +483,13 @@ impl<'m> Printer<'m> {
         self.jump_unless(condition, otherwise, "", span)?;
         let scope = self.scope();
         let then = self.expr(a, span)?;
-        self.program.w.assign_text(&bare, &then.text, "", Some(span));
+        self.program.w.assign_text(&bare, &then.text, note, Some(span));
         self.program.w.jump(end);
         self.leave(scope);
         self.program.w.label(otherwise);
         let scope = self.scope();
         let other = self.expr(b, span)?;
-        self.program.w.assign_text(&bare, &other.text, "", Some(span));
+        self.program.w.assign_text(&bare, &other.text, note, Some(span));
         self.leave(scope);
         self.program.w.label(end);
         Ok(Printed { text: slot, level: 4, signed: false, depth: 0 })
@@ -575,7 +636,7 @@ impl Printer<'_> {
     }
 }
 
-/// Cases with their numbers, and the number in all others: nothing that could fail is worked out for a case that
+/// Cases with their values, and the value in all others: nothing that could fail is worked out for a case that
 /// does not hold.
 fn table<'e>(
     condition: &'e Condition,
@@ -590,8 +651,54 @@ fn table<'e>(
         cases.push((&**condition, a));
         last = b;
     }
-    let fits = cases.iter().all(|(c, value)| compares(c) && value.as_number().is_some());
-    (fits && last.as_number().is_some()).then_some((cases, last))
+    let fits = cases.iter().all(|(c, value)| compares(c) && is_tame(value));
+    (fits && is_tame(last)).then_some((cases, last))
+}
+
+/// Whether it can be worked out whatever the values of its names: sums and products of names and numbers.
+fn is_tame(e: &Expr) -> bool {
+    match e.node() {
+        Node::Number(_) | Node::Pi | Node::Symbol(_) => true,
+        Node::Neg(a) => is_tame(a),
+        Node::Add(a, b) | Node::Sub(a, b) | Node::Mul(a, b) => is_tame(a) && is_tame(b),
+        Node::Div(a, b) => is_tame(a) && b.as_number().is_some(),
+        Node::Call(..) | Node::Min(..) | Node::Max(..) | Node::If(..) => false,
+    }
+}
+
+/// The value of what holds pi and numbers alone.
+fn constant(e: &Expr) -> Option<(Rational, bool)> {
+    let both = |a: &Expr, b: &Expr| Some((constant(a)?, constant(b)?));
+    match e.node() {
+        Node::Number(value) => Some((value.clone(), false)),
+        Node::Pi => Some((pi(), true)),
+        Node::Mul(a, b) => both(a, b).map(|((a, pa), (b, pb))| (a * b, pa || pb)),
+        Node::Div(a, b) => {
+            let ((a, pa), (b, pb)) = both(a, b)?;
+            Some((a * b.recip()?, pa || pb))
+        }
+        Node::Symbol(_)
+        | Node::Add(..)
+        | Node::Sub(..)
+        | Node::Neg(_)
+        | Node::Call(..)
+        | Node::Min(..)
+        | Node::Max(..)
+        | Node::If(..) => None,
+    }
+}
+
+/// The decimal of one digit by which a value is taken less that may be off by `off`.
+fn less_by(off: f64) -> Option<Rational> {
+    one_digit_up(off, 6).filter(|less| less.to_f64() <= MOST_LESS)
+}
+
+/// What the header says of whole numbers that what is rounded up may exceed by this part.
+pub(super) fn told_fewer(most: &Rational) -> String {
+    let shown = pointed(&most.rounded(7, Rounding::Up), 7);
+    format!(
+        "WHAT IS ROUNDED UP TO A WHOLE NUMBER IS TAKEN LESS BY A PART OF {shown}, SO THAT ROUNDING NEVER COUNTS ONE MORE"
+    )
 }
 
 /// What the header says of steps that may be longer by this part.

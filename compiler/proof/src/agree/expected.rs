@@ -1,5 +1,6 @@
 //! What a text should do: the acts of a motion, with every name put in and every call inlined.
 
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -11,6 +12,7 @@ use borewright_motion::{
 };
 use borewright_number::Rational;
 
+use super::ceilings::Ceilings;
 use super::interface::{Interface, centre};
 
 /// A coordinate that nobody knows.
@@ -27,6 +29,8 @@ pub(super) struct Expected {
     pub(super) names: BTreeMap<Symbol, Expr>,
     /// Loops by the symbol of their counter.
     pub(super) loops: BTreeMap<Symbol, Turns>,
+    /// Names for what is rounded up, where the text may take a little less.
+    pub(super) ceilings: Ceilings,
 }
 
 /// How often a loop should turn.
@@ -54,6 +58,7 @@ pub(super) fn expect(motion: &Motion, machine: &Machine, interface: &Interface) 
         loops: BTreeMap::new(),
         nth: 0,
         between_turns: false,
+        ceilings: interface.tolerance.rounded_up.as_ref().map(|_| RefCell::default()),
     };
     if interface.centre.is_some() {
         walker.centre = centre().map(|s| Expr::symbol(&s));
@@ -81,7 +86,8 @@ pub(super) fn expect(motion: &Motion, machine: &Machine, interface: &Interface) 
     }
     let names = walker.names.clone();
     walker.steps(&motion.body)?;
-    Ok(Expected { acts: walker.acts, state: walker.state, names, loops: walker.loops })
+    let ceilings = walker.ceilings.map(RefCell::into_inner).unwrap_or_default();
+    Ok(Expected { acts: walker.acts, state: walker.state, names, loops: walker.loops, ceilings })
 }
 
 struct Walker<'a> {
@@ -101,10 +107,20 @@ struct Walker<'a> {
     nth: usize,
     /// A turn of a loop begins, or a loop has ended, since the last act.
     between_turns: bool,
+    /// Names for what is rounded up, where that matters.
+    ceilings: Option<RefCell<Ceilings>>,
 }
 
 impl Walker<'_> {
     fn put_in(&self, expr: &Expr) -> Expr {
+        let full = self.in_full(expr);
+        match &self.ceilings {
+            Some(ceilings) => ceilings.borrow_mut().named(&full),
+            None => full,
+        }
+    }
+
+    fn in_full(&self, expr: &Expr) -> Expr {
         expr.substitute(&|s| self.names.get(s).cloned())
     }
 
@@ -297,9 +313,9 @@ impl Walker<'_> {
     }
 
     fn passes(&mut self, passes: &Passes, span: Span) -> Result<(), String> {
-        let count = self.put_in(&passes.count_value());
+        let count = self.in_full(&passes.count_value());
         let value = |index: Expr, count: Expr| passes.value_at(index, count);
-        if let Some(count) = whole(&count) {
+        if let Some(count) = if passes.is_single() { Some(1) } else { whole(&count) } {
             for index in 1..=count {
                 let (i, n) = (Expr::number(Rational::from(index)), Expr::number(Rational::from(count)));
                 let at = if index == count { passes.to.clone() } else { value(i.clone(), n.clone()) };

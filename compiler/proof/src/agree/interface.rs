@@ -83,6 +83,9 @@ pub struct Tolerance {
     /// By this part a step of passes may be longer than asked, for each counter of passes; no longer where it is
     /// not listed.
     pub counts: BTreeMap<Symbol, Rational>,
+    /// By this part what a text rounds up to a whole number may exceed it; `None` where it rounds up just what its
+    /// motion does.
+    pub rounded_up: Option<Rational>,
 }
 
 impl Default for Tolerance {
@@ -96,6 +99,7 @@ impl Default for Tolerance {
             dwell: none(),
             guard: none(),
             counts: BTreeMap::new(),
+            rounded_up: None,
         }
     }
 }

@@ -6,6 +6,7 @@
 //! and the modes are left as they were found. Expressions are compared as reals; what the text rounds to
 //! decimals is compared within that rounding.
 
+mod ceilings;
 mod compare;
 mod expected;
 mod guards;
@@ -53,7 +54,13 @@ pub fn agree(motion: &Motion, lifted: &Lifted, machine: &Machine, interface: &In
     let motion = &motion;
     match expected::expect(motion, machine, interface) {
         Ok(expected) => {
-            let guards = guards::guards(motion, machine, interface, &expected.names);
+            let mut guards = guards::guards(motion, machine, interface, &expected.names);
+            for guard in &mut guards {
+                if let Test::Size { granted, required } = &mut guard.test {
+                    *granted = expected.ceilings.condition(granted);
+                    *required = expected.ceilings.condition(required);
+                }
+            }
             let mut agreement = Agreement {
                 motion,
                 machine,
@@ -62,6 +69,7 @@ pub fn agree(motion: &Motion, lifted: &Lifted, machine: &Machine, interface: &In
                 guards,
                 resolver: Resolver::default(),
                 told: BTreeSet::new(),
+                ceilings: Vec::new(),
                 list: Vec::new(),
             };
             agreement.all(lifted);
@@ -80,6 +88,8 @@ struct Agreement<'a> {
     resolver: Resolver,
     /// Parameters that are names of the text: what was supplied, else the default.
     told: BTreeSet<Symbol>,
+    /// What the text rounds up a little less of.
+    ceilings: Vec<ceilings::Match>,
     list: Vec<Obligation>,
 }
 
@@ -108,6 +118,8 @@ impl Agreement<'_> {
     fn all(&mut self, lifted: &Lifted) {
         self.letters();
         self.names(lifted);
+        let own = self.resolver.clone();
+        self.ceilings(lifted);
         let runs = |c: &&Course| !refuses(c);
         if !lifted.courses.iter().any(|c| runs(&c)) {
             let why = "the text raises an alarm whatever happens";
@@ -135,11 +147,13 @@ impl Agreement<'_> {
         }
         for course in &alarms {
             for (case, facts) in self.cases(course) {
+                self.rounded_up(&case, &facts);
                 self.admits(course, &case, &facts);
             }
         }
         for course in &moving {
             for (case, facts) in self.cases(course) {
+                self.rounded_up(&case, &facts);
                 self.refuses(course, &case, &facts);
                 self.moves(course, &case, &facts);
             }
@@ -148,9 +162,51 @@ impl Agreement<'_> {
             if OF_THE_MOTION.contains(&need.code) {
                 continue;
             }
-            let facts: Vec<Condition> = need.facts.iter().map(|f| self.resolver.condition(f)).collect();
-            let goal = self.resolver.condition(&need.condition);
+            // What the text itself works out counts here, not what the motion says of it.
+            let facts: Vec<Condition> = need.facts.iter().map(|f| own.condition(f)).collect();
+            let goal = own.condition(&need.condition);
             self.add(Kind::Computable, &format!("not so: {}", need.message), self.motion.span, &facts, goal);
+        }
+    }
+
+    /// Names for what the text rounds up a little less of than its motion does.
+    fn ceilings(&mut self, lifted: &Lifted) {
+        let Some(part) = &self.interface.tolerance.rounded_up else { return };
+        let joined = lifted.joined.iter().map(|j| Expr::symbol(&j.symbol));
+        let all = joined.chain(lifted.courses.iter().flat_map(ceilings::exprs));
+        let mut exprs: Vec<Expr> = Vec::new();
+        for expr in all.map(|e| self.resolver.expr(&e)) {
+            if !exprs.contains(&expr) {
+                exprs.push(expr);
+            }
+        }
+        self.ceilings = self.expected.ceilings.matches(&exprs, part);
+        for found in &self.ceilings {
+            self.resolver.round_up(found.text.clone(), found.name.clone());
+        }
+    }
+
+    /// Where a course uses what the text rounds up, it is what the motion rounds up there, but for a small part.
+    fn rounded_up(&mut self, case: &Case, facts: &[Condition]) {
+        for found in self.ceilings.clone() {
+            let named = |f: &&Condition| found.name.as_symbol().is_some_and(|s| f.symbols().contains(s));
+            if !facts.iter().any(|f| named(&f)) {
+                continue;
+            }
+            let known: Vec<Condition> = facts.iter().filter(|f| !named(f)).cloned().collect();
+            for (why, goal) in &found.goals {
+                let goal = case.condition(goal);
+                if goal != Condition::True {
+                    self.settled(
+                        Kind::SameCount,
+                        why,
+                        self.motion.span,
+                        &known,
+                        &goal,
+                        &[near(&known, &goal)],
+                    );
+                }
+            }
         }
     }
 
@@ -250,7 +306,16 @@ impl Agreement<'_> {
 
     /// What a course knows, in the names of the motion.
     fn facts(&self, course: &Course) -> Vec<Condition> {
-        course.facts.iter().map(|f| self.resolver.condition(f)).collect()
+        let mut facts: Vec<Condition> = course.facts.iter().map(|f| self.resolver.condition(f)).collect();
+        // A course that moves may use what was rounded up without ever asking about it.
+        let moves = !course.acts.is_empty() && !refuses(course);
+        let told = if moves {
+            self.ceilings.iter().flat_map(ceilings::Match::facts).collect()
+        } else {
+            ceilings::facts_of(&self.ceilings, facts.iter())
+        };
+        facts.extend(told);
+        facts
     }
 
     /// The cases of a course by the arguments that it tells apart, each with its facts.

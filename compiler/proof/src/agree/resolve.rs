@@ -32,6 +32,11 @@ impl Resolver {
         }
     }
 
+    /// From here on what the text rounds up is called so.
+    pub(super) fn round_up(&mut self, text: Expr, name: Expr) {
+        self.counts.push((text, name));
+    }
+
     /// What the text works out for a number of passes, also where a loop before has given it a name.
     pub(super) fn counted(&self, text: &Expr) -> Expr {
         let resolved = self.expr(text);

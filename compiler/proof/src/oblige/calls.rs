@@ -284,30 +284,42 @@ fn granting(context: &Context<'_>, there: &MadeThere, before: &[MadeThere]) -> V
     said.filter(|f| f.hole == hole).collect()
 }
 
-/// What calls start from though nothing says that it is there, in words.
-pub(crate) fn expected(context: &Context<'_>) -> Vec<String> {
+/// What a call starts from though nothing says that it is there.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Start {
+    /// A hole, else a round blank.
+    pub(crate) hole: bool,
+    /// Its diameter.
+    pub(crate) size: Expr,
+    pub(crate) centre: Point,
+    /// What is called there.
+    pub(crate) routine: String,
+}
+
+/// What calls start from though nothing says that it is there.
+pub(crate) fn expected(context: &Context<'_>) -> Vec<Start> {
     let made = made_there(&placed(context));
-    let mut texts: Vec<String> = Vec::new();
+    let mut starts: Vec<Start> = Vec::new();
     for (i, there) in made.iter().enumerate() {
         let Some(asked) = Free::before(&there.shape, &there.centre) else { continue };
         if !granting(context, there, made.get(..i).unwrap_or_default()).is_empty() {
             continue;
         }
         let size = there.at.scope.inline(&asked.diameter);
-        let Point { x, y } = &there.centre;
-        let text = if asked.hole {
-            format!(
-                "there is a hole of diameter {size} at ({x}, {y}), to the floor of `{}` or deeper",
-                there.routine
-            )
-        } else {
-            format!("there is nothing outside a round blank of diameter {size} at ({x}, {y})")
+        let routine = there.routine.clone();
+        let start = Start { hole: asked.hole, size, centre: there.centre.clone(), routine };
+        // A blank is the same for all that is made of it.
+        let same = |s: &Start| {
+            s.hole == start.hole
+                && s.size == start.size
+                && s.centre == start.centre
+                && (!s.hole || s.routine == start.routine)
         };
-        if !texts.contains(&text) {
-            texts.push(text);
+        if !starts.iter().any(same) {
+            starts.push(start);
         }
     }
-    texts
+    starts
 }
 
 /// Whether two calls make something at one place, or in turn at each of the same counted places.

@@ -33,14 +33,14 @@ mod turns;
 mod walk;
 mod within;
 
+pub(crate) use calls::Start;
 use scope::{Goal, Order, Scope};
 use shape::Solid;
 pub(crate) use tidy::{Monomial, Sum};
 use walk::{At, Event, Height, Move, Place, Turns};
 
-/// What a job's calls start from without anything in the job saying that it is there, in words.
-#[must_use]
-pub fn expected(motion: &Motion) -> Vec<String> {
+/// What a job's calls start from without anything in the job saying that it is there.
+pub(crate) fn expected(motion: &Motion) -> Vec<Start> {
     /// No question is worth asking here.
     struct Nobody;
     impl Oracle for Nobody {

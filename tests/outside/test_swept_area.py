@@ -206,6 +206,25 @@ def test_around_a_boss_its_blank_is_gone_and_the_boss_stands(tmp_path, rng, rout
     assert abs(swept.intersection(disc(blank)).area - annulus(boss, blank)) <= slack, "a part of the blank stands"
 
 
+@pytest.mark.parametrize("number", range(SIZES))
+def test_rings_around_a_boss_leave_nothing_of_its_blank(tmp_path, rng, number):
+    tool = rng.choice([6, 10, 12.7, 20])
+    size = round(rng.uniform(3, 120), 3)
+    stock = rng.choice([0, 0.2])
+    blank = round(size + 2 * stock + rng.choice([0.01, 8 * tool, rng.uniform(0.01, 8 * tool)]), 3)
+    stepover = round(rng.choice([0.9, 0.5, 0.2]) * tool, 3)
+    values = {
+        "size": f"{size}mm", "blank": f"{blank}mm", "tool": f"{tool}mm", "stock": f"{stock}mm", "stepover": f"{stepover}mm",
+        "depth": "5mm", "start": f"{rng.choice([0, 90, -33.3])}deg", "cut": "400mm/min",
+    }
+    swept = at_the_floor(blocks(tmp_path, "stdlib/bosses.bore", "rough_boss", values), -5, tool)
+    left = size + 2 * stock
+    disc = lambda d: Point(0, 0).buffer(d / 2, quad_segs=QUAD_SEGS)
+    slack = DEFICIT * math.pi * blank**2 / 4 + 0.002 * math.pi * (size + blank)
+    assert swept.intersection(disc(left)).area <= slack, "the boss is cut"
+    assert abs(swept.intersection(disc(blank)).area - annulus(left, blank)) <= slack, "a part of the blank stands"
+
+
 @pytest.mark.parametrize("routine", ["ring_groove", "narrow_groove"])
 @pytest.mark.parametrize("number", range(SIZES))
 def test_a_groove_is_exactly_the_ring(tmp_path, rng, routine, number):

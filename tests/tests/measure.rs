@@ -429,3 +429,112 @@ fn a_joint_of_arcs_keeps_the_angle_that_its_text_tells() {
     assert!(!smooth(None) && !smooth(Some(0.03)), "4 thousandths of 8 mm are 0.029 degrees");
     assert!(smooth(Some(0.02)), "more than is told");
 }
+
+/// The edge of a hole of 20, chamfered 1 wide at 90 degrees by a sharp point.
+fn chamfer() -> Contract {
+    use Promise::{Climb, Sized, Smooth, Within};
+    let shape = Shape::Chamfer { inside: true, diameter: 20.0, width: 1.0, slope: 1.0 };
+    let promises = vec![Within, Sized, Smooth, Climb];
+    let feature =
+        Feature { name: "edge".to_owned(), centre: [0.0, 0.0], shape, floor: -10.0, top: 0.0, promises };
+    Contract { features: vec![feature], given: Vec::new(), smallest_arc: 0.05, complete: false }
+}
+
+const POINT: Cutter = Cutter { diameter: 10.0, flutes: 5.0, dead: 0.0, cone: Some([1.0, 0.0]), ..CUTTER };
+
+/// In from the middle by a half circle, round the edge with the end at `-sink`, and off again.
+fn round_the_edge(cutter: Cutter, sink: f64, path: f64, ccw: bool) -> Vec<Step> {
+    let pivot = [path / 2.0, 0.0];
+    let steps = Path { cutter, ..Path::new() }.enter().line(0.0, 0.0, -sink);
+    let round = steps.arc(ccw, path, 0.0, pivot).turn(ccw, -sink).arc(ccw, 0.0, 0.0, pivot);
+    round.retract().steps
+}
+
+#[test]
+fn a_chamfer_is_measured_along_its_whole_cone() {
+    let round = |sink, path, ccw| broken(&chamfer(), &round_the_edge(POINT, sink, path, ccw));
+    assert_eq!(round(2.0, 9.0, true), []);
+    assert_eq!(round(3.0, 8.0, true), [], "deeper and nearer is the same cone");
+    assert_eq!(round(2.0, 9.01, true), [Rule::Wall, Rule::Sized], "too wide");
+    assert_eq!(round(2.0, 8.99, true), [Rule::Sized], "too narrow");
+    assert_eq!(round(2.0, 9.0, false), [Rule::Side], "the other way round");
+    assert_eq!(round(0.5, 10.5, true), [Rule::Sized], "the end lies above the foot");
+    let steep = Cutter { cone: Some([0.9, 0.0]), ..POINT };
+    assert_eq!(broken(&chamfer(), &round_the_edge(steep, 2.0, 9.2, true)), [Rule::Wall, Rule::Sized]);
+    let blunt = Cutter { cone: Some([1.0, 0.01]), ..POINT };
+    assert_eq!(broken(&chamfer(), &round_the_edge(blunt, 2.0, 9.0, true)), [Rule::Wall, Rule::Sized]);
+    let short = Cutter { diameter: 3.9, ..POINT };
+    assert_eq!(
+        broken(&chamfer(), &round_the_edge(short, 2.0, 9.0, true)),
+        [Rule::Sized],
+        "the cone ends below the top face"
+    );
+}
+
+#[test]
+fn a_chamfer_is_met_on_a_tangent_and_its_hole_has_a_bottom() {
+    let path = Path { cutter: POINT, ..Path::new() }.enter().line(0.0, 0.0, -2.0);
+    let straight = path.line(9.0, 0.0, -2.0).turn(true, -2.0).line(0.0, 0.0, -2.0).retract();
+    assert_eq!(broken(&chamfer(), &straight.steps), [Rule::Smooth]);
+    let mut only_within = chamfer();
+    only_within.features[0].promises = vec![Promise::Within];
+    let low = |z| Path { cutter: POINT, ..Path::new() }.enter().line(0.0, 0.0, z).retract().steps;
+    assert_eq!(broken(&only_within, &low(-10.0)), []);
+    let deep = broken(&only_within, &low(-10.01));
+    assert!(deep.contains(&Rule::Floor), "{deep:?}");
+}
+
+#[test]
+fn a_chamfer_on_a_boss_stays_on_its_edge() {
+    let mut contract = chamfer();
+    contract.features[0].shape = Shape::Chamfer { inside: false, diameter: 20.0, width: 1.0, slope: 1.0 };
+    // At the top face the cone is 2 wide by half, so its middle goes round at 9 + 2.
+    let round = |path: f64, ccw: bool| {
+        let steps =
+            Path { cutter: POINT, ..Path::new() }.retract().over(30.0, 0.0).down(5.0).line(30.0, 0.0, -2.0);
+        let onto = steps.line(path + 3.0, 3.0, -2.0).arc(true, path, 0.0, [path + 3.0, 0.0]).turn(ccw, -2.0);
+        onto.arc(true, path + 3.0, -3.0, [path + 3.0, 0.0]).line(30.0, 0.0, -2.0).retract().steps
+    };
+    assert_eq!(broken(&contract, &round(11.0, false)), []);
+    assert_eq!(broken(&contract, &round(10.99, false)), [Rule::Wall, Rule::Sized]);
+    assert_eq!(broken(&contract, &round(11.01, false)), [Rule::Sized]);
+    let back = broken(&contract, &round(11.0, true));
+    assert!(back.contains(&Rule::Side), "{back:?}");
+}
+
+#[test]
+fn a_face_is_cleared_to_its_middle_and_no_lower() {
+    use Promise::{Cleared, Within};
+    let shape = Shape::Face { diameter: 60.0 };
+    let promises = vec![Within, Cleared];
+    let feature =
+        Feature { name: "top".to_owned(), centre: [0.0, 0.0], shape, floor: 0.0, top: 2.0, promises };
+    let contract =
+        Contract { features: vec![feature], given: Vec::new(), smallest_arc: 0.05, complete: false };
+    let rings = |cutter: Cutter, rings: &[f64], z: f64| {
+        let path = Path { cutter, ..Path::new() }.retract().over(40.0, 0.0).down(7.0).line(40.0, 0.0, z);
+        rings.iter().fold(path, |path, r| path.line(*r, 0.0, z).turn(false, z)).retract().steps
+    };
+    let facer = Cutter { dead: 6.0, ..CUTTER };
+    let all = [36.0, 27.0, 18.0, 9.0, 3.0];
+    assert_eq!(broken(&contract, &rings(facer, &all, 0.0)), []);
+    assert_eq!(
+        broken(&contract, &rings(facer, &[36.0, 27.0, 9.0, 3.0], 0.0)),
+        [Rule::Cleared],
+        "a ring stands"
+    );
+    assert_eq!(
+        broken(&contract, &rings(facer, &[36.0, 27.0, 18.0, 9.0], 0.0)),
+        [Rule::Cleared],
+        "a pin stands"
+    );
+    assert_eq!(
+        broken(&contract, &rings(CUTTER, &all, 0.0)),
+        [],
+        "the edge has come over the middle from the side"
+    );
+    assert_eq!(broken(&contract, &rings(facer, &[18.0, 9.0, 3.0], 0.0)), [Rule::Cleared], "the rim stands");
+    assert_eq!(broken(&contract, &rings(facer, &all, 0.01)), [Rule::Cleared], "not deep enough");
+    let low = broken(&contract, &rings(facer, &all, -0.01));
+    assert!(low.contains(&Rule::Floor), "{low:?}");
+}

@@ -53,7 +53,7 @@ impl Checker<'_> {
         Value::Places(Places::List(points))
     }
 
-    /// `circle(count: holes, diameter: across, first: 0deg)`
+    /// `circle(count: holes, diameter: across, first: 0deg)`, and with a `step` a part of one.
     pub(crate) fn circle(
         &mut self,
         scope: &mut Scope,
@@ -61,9 +61,9 @@ impl Checker<'_> {
         arguments: &[TreeArgument],
         span: Span,
     ) -> Value {
-        let known = ["count", "diameter", "first"];
+        let known = ["count", "diameter", "first", "step"];
         let given = self.arguments(scope, "`circle`", &known, &["count", "diameter"], arguments, name.span);
-        let [count, diameter, first] = given.as_slice() else { return Value::Invalid };
+        let [count, diameter, first, step] = given.as_slice() else { return Value::Invalid };
         let count = match count {
             Some(e) => self.whole(scope, e, "the number of places"),
             None => return Value::Invalid,
@@ -76,12 +76,15 @@ impl Checker<'_> {
             Some(e) => self.quantity(scope, e, Dimension::ANGLE, "the angle of the first place"),
             None => Expr::zero(span).of(Dimension::ANGLE),
         };
-        if count.is_invalid() || diameter.is_invalid() || first.is_invalid() {
+        let step = step.as_ref();
+        let step =
+            step.map(|e| self.quantity(scope, e, Dimension::ANGLE, "the angle from one place to the next"));
+        if [&count, &diameter, &first].into_iter().chain(&step).any(Expr::is_invalid) {
             return Value::Invalid;
         }
         match self.most(scope, &count) {
             Some(most) if most <= MOST_PLACES => {
-                Value::Places(Places::Circle { count, most, diameter, first })
+                Value::Places(Places::Circle { count, most, diameter, first, step })
             }
             Some(_) | None => {
                 self.report(errors::unbounded_places(MOST_PLACES, count.span));

@@ -69,8 +69,8 @@ fn point(p: &Point, left: &mut usize) -> Option<()> {
 fn places_fit(places: &Places, left: &mut usize) -> Option<()> {
     match places {
         Places::List(points) => points.iter().try_for_each(|p| point(p, left)),
-        Places::Circle { count, diameter, first, .. } => {
-            [count, diameter, first].into_iter().try_for_each(|e| number(e, left))
+        Places::Circle { count, diameter, first, step, .. } => {
+            [count, diameter, first].into_iter().chain(step).try_for_each(|e| number(e, left))
         }
     }
 }

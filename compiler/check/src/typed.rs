@@ -350,7 +350,7 @@ pub enum Point {
 pub enum Places {
     /// `p`, or `[p, q]`
     List(Vec<Point>),
-    /// `circle(count: holes, diameter: across, first: 0deg)`
+    /// `circle(count: holes, diameter: across, first: 0deg, step: 30deg)`
     Circle {
         /// How many; a whole number.
         count: Expr,
@@ -360,6 +360,8 @@ pub enum Places {
         diameter: Expr,
         /// Angle of the first.
         first: Expr,
+        /// Angle from one to the next; `None` = evenly all round.
+        step: Option<Expr>,
     },
 }
 

@@ -42,8 +42,13 @@ fn one(setting: &str, routines: &[&Motion]) -> Result<(Symbol, Rational), Box<Di
             None => fault.hint(format!("there are: {}", names(parameters()))),
         }));
     };
+    if let Some((_, number)) = parameter.words.iter().find(|(word, _)| word == value) {
+        return Ok((parameter.symbol.clone(), number.clone()));
+    }
     let Some(quantity) = Quantity::parse(value) else {
-        return Err(Box::new(fault("is no number with its unit").hint(example(parameter, value))));
+        let why =
+            if parameter.words.is_empty() { "is no number with its unit" } else { "is none of its words" };
+        return Err(Box::new(fault(why).hint(example(parameter, value))));
     };
     let is_zero = quantity.value.is_zero() && quantity.dimension == Dimension::RATIO;
     if quantity.dimension != parameter.dimension && !is_zero {
@@ -57,9 +62,14 @@ fn one(setting: &str, routines: &[&Motion]) -> Result<(Symbol, Rational), Box<Di
     Ok((parameter.symbol.clone(), quantity.value))
 }
 
-/// `write the number and its unit without a blank: bore=50mm or bore=50in`
+/// `write the number and its unit without a blank: bore=50mm or bore=50in`; of a choice, its words.
 fn example(parameter: &Parameter, value: &str) -> String {
     let name = parameter.symbol.name();
+    let mut words = parameter.words.iter().map(|(word, _)| word.as_str());
+    if let Some(near) = nearest(value, words.clone()).or(words.next()) {
+        let all: Vec<&str> = parameter.words.iter().map(|(word, _)| word.as_str()).collect();
+        return format!("write one of its words: {name}={near} (there are: {})", all.join(", "));
+    }
     let number: String = value.chars().take_while(|c| c.is_ascii_digit() || matches!(c, '.' | '-')).collect();
     let number = if Rational::from_decimal(&number).is_some() { number.as_str() } else { "2" };
     let units = [false, true].map(|inch| Unit::customary(parameter.dimension, inch));

@@ -275,8 +275,9 @@ impl<'m> Emitter<'m> {
         }
         let same = step.turns.iter().zip(&self.turns).take_while(|(a, b)| a == b).count();
         for turn in step.turns.iter().skip(same) {
-            let value = self.digits.length(&turn.value.middle());
-            self.w.comment(&format!("{} {} OF {}: {value}", turn.symbol, turn.index, turn.count));
+            let value = turn.value.as_ref().map(|value| self.digits.length(&value.middle()));
+            let value = value.map_or_else(String::new, |value| format!(": {value}"));
+            self.w.comment(&format!("{} {} OF {}{value}", turn.symbol, turn.index, turn.count));
         }
         self.turns.clone_from(&step.turns);
     }

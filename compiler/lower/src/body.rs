@@ -86,7 +86,7 @@ impl Lower<'_, '_> {
         for (name, value) in &call.arguments {
             arguments.push((Symbol::new(name), self.argument(value)));
         }
-        let Places::Circle { count, diameter, first, .. } = &call.at else {
+        let Places::Circle { count, .. } = &call.at else {
             return Some(Action::Call(Call { routine, arguments, at: self.listed(&call.at) }));
         };
         let count = self.expr(count);
@@ -96,7 +96,7 @@ impl Lower<'_, '_> {
         // At a number of places that is a parameter: once for each, counted. `at` is no name of the user's.
         self.patterns += 1;
         let index = Symbol::new(format!("at.{}", self.patterns));
-        let place = self.on_circle(diameter, first, &Expr::symbol(&index), &count);
+        let place = self.on_circle(&call.at, &Expr::symbol(&index));
         let call = Action::Call(Call { routine, arguments, at: vec![place] });
         Some(Action::Repeat { index, count, body: vec![Step { action: call, span }] })
     }

@@ -129,6 +129,7 @@ impl<'r, 'a> Lower<'r, 'a> {
             letter: p.letter,
             meaning,
             inch: p.inch,
+            words: words(&p.domain),
             span: p.span,
         }
     }
@@ -262,15 +263,20 @@ impl<'r, 'a> Lower<'r, 'a> {
     /// Where a feature is: each place, or one for every value of a symbol where their number is a parameter
     /// (see [`Feature::pattern`]).
     fn feature_places(&mut self, name: &str, places: &Places, span: Span) -> Vec<Point> {
-        let Places::Circle { count, diameter, first, .. } = places else { return self.listed(places) };
+        let Places::Circle { count, step, diameter, .. } = places else { return self.listed(places) };
         let number = self.expr(count);
         if number.as_number().is_some() {
             return self.listed(places);
         }
         let index = Feature::pattern_index(name);
-        let place = self.on_circle(diameter, first, &Expr::symbol(&index), &number);
+        let place = self.on_circle(places, &Expr::symbol(&index));
         let symbol = Feature::pattern_count(&index);
         self.counts.push(Let { symbol, dimension: Dimension::RATIO, value: number, span });
+        if let Some(step) = step {
+            let symbol = Feature::pattern_step(&index);
+            let value = self.expr(step);
+            self.counts.push(Let { symbol, dimension: Dimension::ANGLE, value, span });
+        }
         let symbol = Feature::pattern_radius(&index);
         let radius = self.expr(diameter) / Expr::from(2);
         self.counts.push(Let { symbol, dimension: Dimension::LENGTH, value: radius, span });
@@ -281,26 +287,22 @@ impl<'r, 'a> Lower<'r, 'a> {
     pub(crate) fn listed(&mut self, places: &Places) -> Vec<Point> {
         match places {
             Places::List(points) => points.iter().map(|p| self.point(p)).collect(),
-            Places::Circle { count, diameter, first, .. } => {
-                let count = self.expr(count);
-                let number = count.as_number().and_then(Rational::to_i64).unwrap_or(0);
-                (1..=number)
-                    .map(|i| self.on_circle(diameter, first, &Expr::number(Rational::from(i)), &count))
-                    .collect()
+            Places::Circle { count, .. } => {
+                let number = self.expr(count).as_number().and_then(Rational::to_i64).unwrap_or(0);
+                (1..=number).map(|i| self.on_circle(places, &Expr::number(Rational::from(i)))).collect()
             }
         }
     }
 
-    /// Place `index` of 1..=`count` on a circle.
-    pub(crate) fn on_circle(
-        &mut self,
-        diameter: &typed::Expr,
-        first: &typed::Expr,
-        index: &Expr,
-        count: &Expr,
-    ) -> Point {
+    /// Place `index`, from 1, on a circle.
+    pub(crate) fn on_circle(&mut self, circle: &Places, index: &Expr) -> Point {
+        let Places::Circle { count, diameter, first, step, .. } = circle else { return Point::centre() };
         let (radius, first) = (self.expr(diameter) / Expr::from(2), self.expr(first));
-        let turned = Expr::from(360) * (index.clone() - Expr::from(1)) / count.clone();
+        let before = index.clone() - Expr::from(1);
+        let turned = match step {
+            Some(step) => self.expr(step) * before,
+            None => Expr::from(360) * before / self.expr(count),
+        };
         Point::polar(&radius, &(first + turned))
     }
 }
@@ -312,6 +314,17 @@ fn kind(kind: typed::CutterKind) -> CutterKind {
         typed::CutterKind::Ball => CutterKind::Ball,
         typed::CutterKind::Point => CutterKind::Point,
         typed::CutterKind::Thread => CutterKind::Thread,
+    }
+}
+
+/// The words by which a value of a choice, or a row of a table, goes.
+fn words(domain: &Domain) -> Vec<(String, Rational)> {
+    match domain {
+        Domain::Choice(words) => words.iter().zip(1..).map(|(w, code)| (w.clone(), code.into())).collect(),
+        Domain::Row(table) => {
+            table.rows.iter().enumerate().map(|(i, row)| (row.name.clone(), table.key(i))).collect()
+        }
+        Domain::Number { .. } | Domain::Invalid => Vec::new(),
     }
 }
 

@@ -104,6 +104,13 @@ impl Feature {
         Symbol::new(format!("{}.radius", index.name()))
     }
 
+    /// The symbol of the angle from one place to the next, where the places are part of a circle; a let of the
+    /// head gives its value. Without one they go all round.
+    #[must_use]
+    pub fn pattern_step(index: &Symbol) -> Symbol {
+        Symbol::new(format!("{}.step", index.name()))
+    }
+
     /// Where the number of places is a parameter: the index that occurs in the one point of `at`, which
     /// stands for a place for every whole value of the index from 1 to the count, and the symbol of that
     /// count.
@@ -331,6 +338,7 @@ mod tests {
             letter: None,
             meaning: String::new(),
             inch: false,
+            words: Vec::new(),
             span: Span::default(),
         }
     }

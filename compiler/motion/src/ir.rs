@@ -80,6 +80,8 @@ pub struct Parameter {
     pub meaning: String,
     /// Whether its range is written in inches.
     pub inch: bool,
+    /// Of a choice or a row of a table: the words for its values, in order.
+    pub words: Vec<(String, Rational)>,
     /// The whole parameter.
     pub span: Span,
 }

@@ -40,8 +40,8 @@ pub struct Turn {
     pub index: i64,
     /// How many there are.
     pub count: i64,
-    /// The value in this turn.
-    pub value: Value,
+    /// The value in this turn; a `repeat` has only its number.
+    pub value: Option<Value>,
 }
 
 /// One concrete step.
@@ -339,7 +339,7 @@ impl Unroller<'_> {
                 evaluate_at(&passes.value_at(i, n), &inner, span)?
             };
             inner.insert(passes.value.clone(), value.clone());
-            self.turns.push(Turn { symbol: passes.value.clone(), index, count, value });
+            self.turns.push(Turn { symbol: passes.value.clone(), index, count, value: Some(value) });
             self.block(&passes.body, inner)?;
             self.turns.pop();
         }
@@ -358,8 +358,8 @@ impl Unroller<'_> {
         for index in 1..=count {
             let value = Value::Exact(Rational::from(index));
             let mut inner = env.clone();
-            inner.insert(symbol.clone(), value.clone());
-            self.turns.push(Turn { symbol: symbol.clone(), index, count, value });
+            inner.insert(symbol.clone(), value);
+            self.turns.push(Turn { symbol: symbol.clone(), index, count, value: None });
             self.block(body, inner)?;
             self.turns.pop();
         }
@@ -473,6 +473,7 @@ mod tests {
             letter: None,
             meaning: String::new(),
             inch: false,
+            words: Vec::new(),
             span: Span::default(),
         }
     }

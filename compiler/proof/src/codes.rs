@@ -53,6 +53,8 @@ borewright_base::codes! {
     SPOILT_THREAD = "P0425" "spoilt-thread";
     /// A chamfer by a cutter of another angle.
     CONE_DOES_NOT_FIT = "P0426" "cone-does-not-fit";
+    /// What lies below a face is made before it.
+    FACE_OUT_OF_ORDER = "P0427" "face-out-of-order";
     /// Neither proved nor refuted.
     COULD_NOT_BE_PROVED = "P0430" "could-not-be-proved";
     /// A called routine is not proved.

@@ -171,6 +171,7 @@ pub fn code(kind: Kind) -> Code {
         Kind::Side => codes::WRONG_SIDE,
         Kind::Feature => codes::IMPOSSIBLE_FEATURE,
         Kind::Web => codes::THIN_WALL,
+        Kind::Order => codes::FACE_OUT_OF_ORDER,
         Kind::Argument | Kind::Requirement | Kind::Cutter => codes::CALL_REFUSED,
         Kind::Pilot => codes::PILOT_NOT_MADE,
         Kind::Inside | Kind::Kept => codes::PROMISE_NOT_CARRIED,
@@ -190,6 +191,13 @@ pub fn code(kind: Kind) -> Code {
     }
 }
 
+const FACE_FIRST: &str =
+    "call the face first, and what lies below it after, from no higher than the face leaves the work";
+const ON_THE_WALL: &str =
+    "the cutter's centre goes round at half of (diameter - cutter) inside, (diameter + cutter) outside";
+const COME_DOWN: &str =
+    "come down where a pilot hole leaves room, ramp down along a helix, or demand a cutter that `plunges`";
+
 /// What a machinist does about it.
 fn advice(kind: Kind) -> Option<&'static str> {
     Some(match kind {
@@ -202,9 +210,7 @@ fn advice(kind: Kind) -> Option<&'static str> {
         Kind::Feed => "state a `feed` in the same block, above the move; it does not reach into inner blocks",
         Kind::Entry => "begin with `retract`, then go to a place in XY, then come down",
         Kind::Rapid => "stay above the top face at rapid, and use `line` with a feed below it",
-        Kind::Plunge => {
-            "come down where a pilot hole leaves room, ramp down along a helix, or demand a cutter that `plunges`"
-        }
+        Kind::Plunge => COME_DOWN,
         Kind::Ramp => "demand a cutter with enough `ramp`, or go down less in a turn",
         Kind::Flutes | Kind::Meeting => {
             "demand it of the cutter: `cutter flat with flutes >= ...`, or take smaller steps"
@@ -212,9 +218,7 @@ fn advice(kind: Kind) -> Option<&'static str> {
         Kind::Shank => "demand it of the cutter: `cutter flat with reach >= ...`",
         Kind::Wall => "require room for the cutter, or correct the path",
         Kind::Floor | Kind::Landing => "let the passes end exactly on the floor",
-        Kind::Contact => {
-            "the cutter's centre goes round at half of (diameter - cutter) inside, (diameter + cutter) outside"
-        }
+        Kind::Contact => ON_THE_WALL,
         Kind::Standing => "require less stock, or go round more often with smaller steps outward",
         Kind::Pin => "go round closer to the middle, or demand a cutter with a smaller `dead` centre",
         Kind::Joint => {
@@ -230,6 +234,7 @@ fn advice(kind: Kind) -> Option<&'static str> {
             "require the floor below the top face, and no hole before that is wider than the wall"
         }
         Kind::Web => "move the places apart, or make them smaller",
+        Kind::Order => FACE_FIRST,
         Kind::Argument | Kind::Requirement => {
             "give the call values that the routine admits, or take its requirements over with `requires all`"
         }

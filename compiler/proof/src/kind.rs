@@ -185,6 +185,11 @@ kinds! {
         "the wall between features is thick enough",
         "the wall between two features is too thin",
         "wall between features";
+    /// A face is milled before what lies below it.
+    Order:
+        "the face is milled before what lies below it",
+        "what lies below the face is made before it, or from higher than the face left the work",
+        "face first";
     /// An argument lies in the range of the called routine's parameter.
     Argument:
         "the argument lies in the called routine's range",

@@ -155,6 +155,7 @@ fn travel_height(motion: &Motion, machine: &Machine) -> Parameter {
         letter: (free && machine.letter_variable('Z').is_some()).then_some('Z'),
         meaning: "where it retracts to, and where the cutter stands when it is called".to_owned(),
         inch: machine.inch(),
+        words: Vec::new(),
         span: motion.span,
     }
 }

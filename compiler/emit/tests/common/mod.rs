@@ -57,6 +57,7 @@ pub fn parameter(named: Named) -> Parameter {
         letter: named.letter,
         meaning: named.meaning.to_owned(),
         inch: false,
+        words: Vec::new(),
         span: Span::default(),
     }
 }

@@ -55,14 +55,21 @@ fn among_places(
     because: Span,
     serve: &dyn Fn(Draft) -> Draft,
 ) {
-    let scope = context.scope.clone();
+    let mut scope = (*context.scope).clone();
     let radius = Solid::of(feature, &Point::centre(), &scope).outer;
     let across = Expr::from(2) * radius + web.clone();
     if let Some((index, count)) = feature.pattern() {
         let radius = Expr::symbol(&Feature::pattern_radius(&index));
         let why = format!("neighbours among the places of `{}` keep their wall", feature.name);
         let draft = Draft::new(Kind::Web, format!("apart/{}", feature.name), why);
-        let goal = neighbours(&radius, &Expr::symbol(&count), &across);
+        let goal = match scope.definition(&Feature::pattern_step(&index)) {
+            None => neighbours(&radius, &Expr::symbol(&count), &across).into(),
+            Some(step) => {
+                let easier = part_of_circle(&radius, step, &Expr::symbol(&count), &across);
+                let exact = two_of(&mut scope, feature, &index, &count, &across);
+                Goal { exact, easier: Some(easier) }
+            }
+        };
         context.add_with(serve(draft), &scope, &[], because, goal);
         return;
     }
@@ -88,6 +95,31 @@ fn neighbours(radius: &Expr, count: &Expr, across: &Expr) -> Condition {
         Condition::less(count.clone(), Expr::from(2)),
         Condition::at_least(between, across.clone()),
     ])
+}
+
+/// Places on part of a circle, each a step further round: the nearest two are neighbours, where all of them stay
+/// within one way round.
+fn part_of_circle(radius: &Expr, step: &Expr, count: &Expr, across: &Expr) -> Condition {
+    let chord = Expr::from(2) * radius.clone() * (step.clone() / Expr::from(2)).sin();
+    let round = tidy(&(step.clone() * count.clone()));
+    Condition::all([
+        Condition::at_least(chord, across.clone()),
+        Condition::at_least(step.clone(), Expr::zero()),
+        Condition::at_most(round, Expr::from(360)),
+    ])
+}
+
+/// Any two places of a pattern, by their numbers, are so far apart.
+fn two_of(scope: &mut Scope, feature: &Feature, index: &Symbol, count: &Symbol, across: &Expr) -> Condition {
+    let other = other_turn(index);
+    for symbol in [index, &other] {
+        scope.repeat(symbol, &Expr::symbol(count));
+    }
+    let differ = Condition::not_equal(Expr::symbol(index), Expr::symbol(&other));
+    scope.assume(differ, HypothesisKind::Loop, None);
+    let copy = |s: &Symbol| (s == index).then(|| Expr::symbol(&other));
+    let pairs = feature.at.iter().map(|p| distance(scope, p, &p.substitute(&copy), across).exact);
+    Condition::all(pairs)
 }
 
 /// Two points are so far from each other.
@@ -213,7 +245,7 @@ fn two_calls(context: &mut Context<'_>, a: &MadeThere, b: &MadeThere) {
         return;
     }
     let sized_by = |s: &&&Symbol| [a, b].iter().any(|t| t.solid.outer.symbols().contains(*s));
-    let concentric = super::calls::same_place(&scope, a, b);
+    let concentric = super::calls::same_place(context, &scope, a, b);
     if concentric && !shared.iter().any(|s| sized_by(&s)) {
         return;
     }
@@ -255,7 +287,7 @@ fn face_and_other(context: &mut Context<'_>, scope: &Scope, first: &MadeThere, s
     let across = tidy(&(first.solid.outer.clone() + second.solid.outer.clone()));
     let beside = distance(scope, &first.centre, &second.centre, &across);
     let why = format!("the face is milled before what lies below it: {}, then {}", first.site, second.site);
-    let draft = Draft::new(Kind::Web, format!("apart/{}-{}", first.site, second.site), why);
+    let draft = Draft::new(Kind::Order, format!("order/{}-{}", first.site, second.site), why);
     let exact = Condition::any([below.clone(), beside.exact]);
     let easier = Some(below).filter(|b| *b != Condition::False && *b != exact);
     context.add_with(draft, scope, &first.at.turns.facts(), second.at.span, Goal { exact, easier });
@@ -305,21 +337,13 @@ fn evenly(there: &MadeThere, counters: &[Symbol], counts: &[Expr], across: &Expr
     };
     let free = |e: &Expr| !e.symbols().iter().any(|s| counters.contains(s));
     if let ([index], [count]) = (counters, counts) {
-        if counter_of_pattern(index) {
+        if counter_of_pattern(index) && all_round(there, index, count) {
             let radius = signed_length(&there.centre).filter(|r| free(r))?;
             return Some(neighbours(&radius, count, across));
         }
         if let Some((radius, angle)) = polar(&there.at.scope, &there.written) {
             let step = next(&angle, index);
-            let chord = Expr::from(2) * radius.clone() * (step.clone() / Expr::from(2)).sin();
-            let round = tidy(&(step.clone() * count.clone()));
-            return (free(&radius) && free(&step)).then(|| {
-                Condition::all([
-                    Condition::at_least(chord, across.clone()),
-                    Condition::at_least(step, Expr::zero()),
-                    Condition::at_most(round, Expr::from(360)),
-                ])
-            });
+            return (free(&radius) && free(&step)).then(|| part_of_circle(&radius, &step, count, across));
         }
         let step = Point { x: next(&there.centre.x, index), y: next(&there.centre.y, index) };
         return (free(&step.x) && free(&step.y)).then(|| outside_disc(&step, across));
@@ -334,6 +358,23 @@ fn evenly(there: &MadeThere, counters: &[Symbol], counts: &[Expr], across: &Expr
     let ((i, x), (j, y)) = along(&there.centre.x).zip(along(&there.centre.y))?;
     let far = |e: Expr| outside_disc(&Point { x: e, y: Expr::zero() }, across);
     (i != j && counters.len() == 2).then(|| Condition::all([far(x), far(y)]))
+}
+
+/// Whether the places of a counted pattern go evenly all round: each is a whole turn over their number further.
+fn all_round(there: &MadeThere, index: &Symbol, count: &Expr) -> bool {
+    let whole = tidy(&(Expr::from(360) / count.clone()));
+    let (mut found, mut all) = (false, true);
+    for e in [&there.written.x, &there.written.y] {
+        e.walk(&mut |part| {
+            let Node::Call(Function::Cos | Function::Sin, angle) = part.node() else { return };
+            if angle.symbols().contains(index) {
+                let more = angle.substitute(&|s| (s == index).then(|| Expr::symbol(index) + Expr::from(1)));
+                found = true;
+                all &= tidy(&(more - angle.clone())) == whole;
+            }
+        });
+    }
+    found && all
 }
 
 /// `at.1`: the counter of a call at a number of places that is a parameter.

@@ -274,7 +274,7 @@ fn pilot(context: &mut Context<'_>, there: &MadeThere, before: &[MadeThere]) {
 fn granting(context: &Context<'_>, there: &MadeThere, before: &[MadeThere]) -> Vec<Free> {
     let scope = &there.at.scope;
     let cleared = |e: &&MadeThere| e.at.certain && e.promises.contains(&Promise::Cleared);
-    let here = |e: &&MadeThere| same_place(scope, e, there);
+    let here = |e: &&MadeThere| same_place(context, scope, e, there);
     let earlier = before.iter().filter(cleared).filter(here);
     let made = earlier.filter_map(|e| Free::after(&e.shape, &there.centre));
     let known = free_before(context, there).into_iter();
@@ -323,13 +323,24 @@ pub(crate) fn expected(context: &Context<'_>) -> Vec<Start> {
 }
 
 /// Whether two calls make something at one place, or in turn at each of the same counted places.
-pub(crate) fn same_place(scope: &Scope, a: &MadeThere, b: &MadeThere) -> bool {
-    let counter = |at: &At| at.loops.iter().rev().find(|s| s.name().split('.').any(|p| p == "at")).cloned();
-    let place = match (counter(&a.at), counter(&b.at)) {
-        (Some(i), Some(j)) => a.centre.substitute(&|s| (*s == i).then(|| Expr::symbol(&j))),
+pub(crate) fn same_place(context: &Context<'_>, scope: &Scope, a: &MadeThere, b: &MadeThere) -> bool {
+    let place = match (counter_of_places(&a.at), counter_of_places(&b.at)) {
+        (Some(i), Some(j)) => {
+            let count =
+                |s: &Symbol| Some(tidy(&scope.inline(&super::apart::count_of(&context.motion.body, s)?)));
+            if i != j && count(i) != count(j) {
+                return false;
+            }
+            a.centre.substitute(&|s| (s == i).then(|| Expr::symbol(j)))
+        }
         (Some(_) | None, _) => a.centre.clone(),
     };
     scope.same_point(&place, &b.centre)
+}
+
+/// The counter of the innermost loop over places around a call.
+fn counter_of_places(at: &At) -> Option<&Symbol> {
+    at.loops.iter().rev().find(|s| s.name().split('.').any(|part| part == "at"))
 }
 
 /// What the head says is free: given holes, pilots of what is made, and around its blanks.
@@ -337,7 +348,7 @@ fn free_before(context: &Context<'_>, there: &MadeThere) -> Vec<Free> {
     let scope = &there.at.scope;
     let mut free = Vec::new();
     for feature in &context.motion.given {
-        for at in places(feature, &there.at) {
+        for at in places(context, feature, &there.at) {
             free.extend(Free::after(&feature.shape, &flatten(scope, &at)).filter(|f| f.hole));
         }
     }
@@ -347,7 +358,7 @@ fn free_before(context: &Context<'_>, there: &MadeThere) -> Vec<Free> {
         if dug && matches!(made.feature.shape, Shape::Hole { .. }) {
             continue;
         }
-        for at in places(&made.feature, &there.at) {
+        for at in places(context, &made.feature, &there.at) {
             free.extend(Free::before(&made.feature.shape, &flatten(scope, &at)));
         }
     }
@@ -361,9 +372,15 @@ pub(crate) fn tops(placed: &Placed) -> Vec<Expr> {
 }
 
 /// The places of a feature; of a pattern, the one that goes with a call's turn of its loop over places.
-pub(crate) fn places(feature: &Feature, at: &At) -> Vec<Point> {
-    let Some((index, _)) = feature.pattern() else { return feature.at.clone() };
-    let counter = at.loops.iter().rev().find(|s| s.name().split('.').any(|part| part == "at"));
+pub(crate) fn places(context: &Context<'_>, feature: &Feature, at: &At) -> Vec<Point> {
+    let Some((index, count)) = feature.pattern() else { return feature.at.clone() };
+    // A loop over fewer places is not one over all of them.
+    let all = tidy(&at.scope.inline(&Expr::symbol(&count)));
+    let over_all = |s: &&Symbol| {
+        let turns = super::apart::count_of(&context.motion.body, s);
+        turns.is_some_and(|turns| tidy(&at.scope.inline(&turns)) == all)
+    };
+    let counter = counter_of_places(at).filter(over_all);
     let to = |s: &Symbol| (*s == index).then(|| counter.map(Expr::symbol)).flatten();
     feature.at.iter().map(|p| p.substitute(&to)).collect()
 }
@@ -391,9 +408,9 @@ fn carried_over(
 }
 
 /// `feature` at the place that goes with a call there.
-fn target(feature: &Feature, there: &MadeThere) -> Option<Solid> {
+fn target(context: &Context<'_>, feature: &Feature, there: &MadeThere) -> Option<Solid> {
     let scope = &there.at.scope;
-    let places = places(feature, &there.at);
+    let places = places(context, feature, &there.at);
     let concentric = places.iter().find(|p| scope.same_point(&flatten(scope, p), &there.centre));
     Some(Solid::of(feature, concentric?, scope))
 }
@@ -404,7 +421,7 @@ fn targets(context: &Context<'_>, there: &MadeThere) -> Vec<(Solid, Shape)> {
     let made = context.motion.made.iter();
     made.flat_map(|m| {
         let solid = |p: Point| Solid::of(&m.feature, &flatten(scope, &p), scope);
-        places(&m.feature, &there.at).into_iter().map(solid).map(|s| (s, m.feature.shape.clone()))
+        places(context, &m.feature, &there.at).into_iter().map(solid).map(|s| (s, m.feature.shape.clone()))
     })
     .collect()
 }
@@ -479,7 +496,7 @@ fn sized(context: &mut Context<'_>, feature: &Feature, promise: &Promise, becaus
         };
         let is_sized = |t: &&&MadeThere| t.at.certain && t.promises.contains(&Promise::Sized);
         let sized: Vec<&&MadeThere> = here.iter().filter(is_sized).collect();
-        let goals = sized.iter().filter_map(|t| Some(same_walls(&target(feature, t)?, t)));
+        let goals = sized.iter().filter_map(|t| Some(same_walls(&target(context, feature, t)?, t)));
         let goal = Condition::any(goals.collect::<Vec<_>>());
         match sized.last().or(here.last().as_ref()) {
             Some(last) => context.add(draft(id), &last.at, goal),
@@ -542,7 +559,7 @@ fn cleared(
         // What does not go down to the floor clears something else.
         let deep = |t: &&&MadeThere| {
             let z = |solid: &Solid| context.sampled(&t.at.scope, &solid.floor);
-            let floors = target(feature, t).and_then(|own| z(&t.solid).zip(z(&own)));
+            let floors = target(context, feature, t).and_then(|own| z(&t.solid).zip(z(&own)));
             floors.is_none_or(|(own, asked)| own <= asked + 1e-9)
         };
         if clearing.iter().any(&deep) {
@@ -551,7 +568,8 @@ fn cleared(
         // From the middle outwards, in whatever order they are called.
         let inner = |t: &MadeThere| context.sampled(&t.at.scope, &t.solid.inner).unwrap_or(0.0);
         clearing.sort_by(|a, b| inner(a).total_cmp(&inner(b)));
-        let Some((last, solid)) = clearing.last().and_then(|t| Some((**t, target(feature, t)?))) else {
+        let Some((last, solid)) = clearing.last().and_then(|t| Some((**t, target(context, feature, t)?)))
+        else {
             let scope = context.scope.clone();
             let why = format!("a call clears `{}`", feature.name);
             context.add_with(draft("calls", why), &scope, &[], because, Condition::False);
@@ -568,7 +586,8 @@ fn cleared(
                 at_least(&inner.top, &solid.top),
             ]);
             context.add(draft(&there.site, why), &there.at, goal);
-            reached = inner.outer.clone();
+            // The next call knows nothing of the names of this one.
+            reached = there.at.scope.inline_beyond(&context.scope, &inner.outer);
         }
         let why = format!("the last call reaches the wall of `{}`", feature.name);
         context.add(draft("reaches", why), &last.at, at_least(&reached, &solid.outer));
@@ -584,7 +603,7 @@ fn same_or_off(
     made: &[MadeThere],
 ) {
     for there in made {
-        let Some(solid) = target(feature, there) else {
+        let Some(solid) = target(context, feature, there) else {
             keeps_off(context, feature, promise, because, there);
             continue;
         };
@@ -624,7 +643,7 @@ fn keeps_off(
 ) {
     let scope = there.at.scope.clone();
     let mut off = vec![Condition::from_bool(there.promises.contains(&Promise::Within))];
-    for place in places(feature, &there.at) {
+    for place in places(context, feature, &there.at) {
         let solid = Solid::of(feature, &flatten(&scope, &place), &scope);
         let own = &there.solid.outer;
         for wall in &solid.walls {
@@ -652,7 +671,7 @@ fn for_each_place(
             .iter()
             .filter(|t| {
                 let scope = &t.at.scope;
-                let place = places(feature, &t.at).into_iter().nth(i);
+                let place = places(context, feature, &t.at).into_iter().nth(i);
                 place.is_some_and(|p| scope.same_point(&flatten(scope, &p), &t.centre))
             })
             .collect();

@@ -76,6 +76,7 @@ const OF_THE_MOVES: &[Kind] = &[
     Kind::Teeth,
     Kind::Cone,
     Kind::Web,
+    Kind::Order,
     Kind::Argument,
     Kind::Requirement,
     Kind::Cutter,

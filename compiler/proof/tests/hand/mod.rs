@@ -95,6 +95,7 @@ impl<'a> Reader<'a> {
             letter: None,
             meaning: String::new(),
             inch: false,
+            words: Vec::new(),
             span,
         });
     }

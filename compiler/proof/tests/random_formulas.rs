@@ -151,7 +151,9 @@ fn no_random_formula_is_proved_that_fails_somewhere() {
     let full = std::env::var("BOREWRIGHT_FULL").is_ok_and(|v| v == "1");
     let mut dice = Dice(0x9E37_79B9_7F4A_7C15);
     let (mut proved, mut refuted, mut unknown) = (0, 0, 0);
-    for number in 0..if full { 20_000 } else { 2_000 } {
+    // Formula 2085 has facts that contradict each other, so that one factor is above and below 0: the certificate must
+    // name the sign that the proof took.
+    for number in 0..if full { 20_000 } else { 2_100 } {
         let formula = formula(&mut dice);
         let outcome = prove(&formula, &Budget { steps: 300 });
         match outcome.answer {

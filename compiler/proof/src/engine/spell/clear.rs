@@ -293,8 +293,13 @@ impl Spelling {
 
     /// The sign of a factor, and the fact that says so.
     fn sign(&mut self, factor: FactorId) -> Option<(i32, Label)> {
+        self.sign_among(factor, &[1, -1])
+    }
+
+    /// The same, of these signs: facts that contradict each other may say both.
+    fn sign_among(&mut self, factor: FactorId, signs: &[i32]) -> Option<(i32, Label)> {
         let (name, _) = self.factor(factor)?;
-        for (sign, word) in [(1, ">"), (-1, "<")] {
+        for (sign, word) in [(1, ">"), (-1, "<")].into_iter().filter(|(sign, _)| signs.contains(sign)) {
             if let Some(known) = self.known(&format!("({word} {name} 0)")) {
                 return Some((sign, known));
             }
@@ -315,7 +320,8 @@ impl Spelling {
                 terms.push((term, sign));
             }
         }
-        let found = terms.into_iter().find_map(|(term, sign)| self.sign_by(factor, term, sign));
+        let mut all = terms.into_iter().filter_map(|(term, sign)| self.sign_by(factor, term, sign));
+        let found = all.find(|(sign, _)| signs.contains(sign));
         self.busy.remove(&factor);
         found
     }
@@ -434,8 +440,9 @@ impl Spelling {
             let mut rest = e - k;
             if ordered && k % 2 == 1 {
                 match self.branch.sign_of(&mut self.store, id) {
-                    Some(_) => {
-                        let (own, fact) = self.sign(id)?;
+                    // The polynomial was made with this sign.
+                    Some(engine) => {
+                        let (own, fact) = self.sign_among(id, &[engine])?;
                         sign *= own;
                         signs.push(fact);
                     }

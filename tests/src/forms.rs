@@ -144,11 +144,9 @@ pub fn compared(
 /// The motion with every step of its passes longer by this part, and with what it rounds up as much less.
 fn with_longer_steps(motion: &Motion, part: &Rational) -> Motion {
     let mut longer = motion.clone();
-    let less = |e: &Expr| match e.node() {
-        Node::Call(Function::Ceil, a) => {
-            Some((a.clone() / Expr::number(Rational::ONE + part)).call(Function::Ceil))
-        }
-        _ => None,
+    let less = |e: &Expr| {
+        let Node::Call(Function::Ceil, a) = e.node() else { return None };
+        Some((a.clone() / Expr::number(Rational::ONE + part)).call(Function::Ceil))
     };
     for clause in &mut longer.head {
         if let Clause::Let(l) = clause {

@@ -191,7 +191,7 @@ impl Arithmetic {
     /// of `a` is not known, or where it is a whole number that is counted.
     pub(crate) fn rounding_up(&self, a: Computed) -> Option<f64> {
         let fits = !a.whole && a.exact.lo >= 0.0 && a.exact.hi < self.exact_to;
-        fits.then(|| (a.relative + 3.001 * self.unit) * ENLARGED).filter(|off| *off <= MOST_LESS)
+        fits.then_some((a.relative + 3.001 * self.unit) * ENLARGED).filter(|off| *off <= MOST_LESS)
     }
 
     /// What is known of an expression's value as the control works it out.

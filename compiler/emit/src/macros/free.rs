@@ -58,7 +58,7 @@ pub(super) fn fix(motion: &Motion, machine: &Machine, settings: &Settings) -> Re
         }
     }
     fixed_motion.parameters.retain(|p| !deciding.contains(&p.symbol));
-    let mut put = Putting { values: fixed, left: MOST, unroll: true };
+    let mut put = Putting { values: fixed, named: BTreeMap::new(), left: MOST, unroll: true };
     let mut head = Vec::new();
     for clause in &fixed_motion.head {
         // Requirements hold: the values have just been bound.
@@ -183,11 +183,13 @@ fn each_expr(action: &Action, visit: &mut dyn FnMut(&Expr)) {
 
 /// The steps with numbers for all names of the body that stand for one.
 pub(super) fn with_numbers(steps: &[Step]) -> Result<Vec<Step>, Diagnostic> {
-    Putting { values: BTreeMap::new(), left: usize::MAX, unroll: false }.steps(steps)
+    Putting { values: BTreeMap::new(), named: BTreeMap::new(), left: usize::MAX, unroll: false }.steps(steps)
 }
 
 struct Putting {
     values: BTreeMap<Symbol, Expr>,
+    /// How often each name was given to a value so far.
+    named: BTreeMap<Symbol, usize>,
     left: usize,
     /// Loops are written out.
     unroll: bool,
@@ -202,14 +204,23 @@ impl Putting {
         e.map(|e| self.expr(e))
     }
 
-    /// A name whose value is a number now is put in itself.
+    /// A name whose value is a number now is put in itself. Where loops are written out, each time round has names of
+    /// its own.
     fn named(&mut self, l: &Let) -> Option<Let> {
         let value = self.expr(&l.value);
         if value.as_number().is_some() {
             self.values.insert(l.symbol.clone(), value);
             return None;
         }
-        Some(Let { value, ..l.clone() })
+        self.values.remove(&l.symbol);
+        let times = self.named.entry(l.symbol.clone()).or_insert(0);
+        *times += 1;
+        if !self.unroll || *times == 1 {
+            return Some(Let { value, ..l.clone() });
+        }
+        let symbol = Symbol::new(format!("{}.{times}", l.symbol));
+        self.values.insert(l.symbol.clone(), Expr::symbol(&symbol));
+        Some(Let { symbol, value, ..l.clone() })
     }
 
     fn steps(&mut self, steps: &[Step]) -> Result<Vec<Step>, Diagnostic> {

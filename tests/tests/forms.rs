@@ -7,7 +7,8 @@ use std::collections::BTreeMap;
 
 use borewright_emit::{EmittedFile, Form};
 use borewright_machine::Machine;
-use borewright_motion::Motion;
+use borewright_motion::{Motion, Symbol};
+use borewright_number::Rational;
 use borewright_tests::forms::{Outcome, compared, exact, typed, written};
 use borewright_tests::random::Random;
 use borewright_tests::sizes::{Walk, shown};
@@ -112,4 +113,31 @@ fn every_form_follows_the_exact_motion_within_the_bounds_it_prints() {
     println!("{} runs agree of {draws} draws over {} routines and jobs", runs.agree(), walks.len());
     assert!(runs.wrong.is_empty(), "{} of them differ:\n{}", runs.wrong.len(), runs.wrong.join("\n"));
     assert!(runs.agree() >= wanted, "too few draws can be run");
+}
+
+/// Its pivot is another one in each of two passes, which a machine without loops has written out.
+#[test]
+fn a_name_in_a_loop_that_is_written_out_has_a_value_each_time_round() {
+    let source = source::all().into_iter().find(|s| s.name == "thread_hole_passes").unwrap();
+    let motion = source::motion(&source).unwrap();
+    let machine = Machine::builtin("rs274ngc").unwrap();
+    let sizes = |step: i32| -> BTreeMap<Symbol, Rational> {
+        let given = [
+            ("major", 20),
+            ("minor", 17),
+            ("pitch", 2),
+            ("tool", 12),
+            ("depth", 15),
+            ("drilled", 25),
+            ("step", step),
+            ("cut", 300),
+        ];
+        given.iter().map(|(name, value)| (Symbol::new(*name), Rational::from(*value))).collect()
+    };
+    for step in [1, 2] {
+        let sizes = typed(&motion, &machine, &sizes(step));
+        let files = written(&motion, &machine, Form::Macro, &sizes).unwrap();
+        let outcome = compared(&motion, &machine, &files, &sizes, &exact(&motion, &sizes).unwrap());
+        assert!(matches!(outcome, Outcome::Agrees), "{step} mm: {outcome:?}");
+    }
 }

@@ -22,6 +22,19 @@ pub enum Relation {
 }
 
 impl Relation {
+    /// The relation as a sentence says it: `is at least`.
+    #[must_use]
+    pub fn in_words(self) -> &'static str {
+        match self {
+            Self::Equal => "is",
+            Self::NotEqual => "is not",
+            Self::Less => "is less than",
+            Self::LessEqual => "is at most",
+            Self::Greater => "is more than",
+            Self::GreaterEqual => "is at least",
+        }
+    }
+
     /// The relation that holds exactly when this one does not.
     #[must_use]
     pub fn negated(self) -> Self {

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use borewright_motion::{
-    Clause, Demand, Expr, Feature, Field, Made, Motion, Node, Promise, Relation, Shape, Symbol, Tool,
+    Clause, Demand, Expr, Feature, Field, Made, Motion, Node, Promise, Shape, Symbol, Tool,
 };
 use borewright_number::{Dimension, Quantity};
 
@@ -200,14 +200,7 @@ fn given(words: Words<'_>, feature: &Feature) -> (&'static str, String) {
 }
 
 fn demand(words: Words<'_>, demand: &Demand) -> (&'static str, String) {
-    let relation = match demand.relation {
-        Relation::Equal => "is",
-        Relation::NotEqual => "is not",
-        Relation::Less => "is less than",
-        Relation::LessEqual => "is at most",
-        Relation::Greater => "is more than",
-        Relation::GreaterEqual => "is at least",
-    };
+    let relation = demand.relation.in_words();
     let value = words.worded(&demand.value, demand.field.dimension());
     ("cutter", format!("the cutter's {} {relation} {value}", part(demand.field)))
 }

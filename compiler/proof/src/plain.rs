@@ -4,7 +4,7 @@
 //! Sums are multiplied out: `(major - minor) / 2` becomes `major / 2 - minor / 2`. What cannot be multiplied out
 //! gets a name: `depth / part 1, where part 1 = bore + tool`.
 
-use borewright_motion::{Condition, Expr, Function, Node, Relation};
+use borewright_motion::{Condition, Expr, Function, Node};
 use borewright_number::{Dimension, Quantity, Rational};
 
 /// More terms than a person reads: such a sum is not multiplied out.
@@ -88,7 +88,7 @@ impl Writer {
             Condition::True => "always".to_owned(),
             Condition::False => "never".to_owned(),
             Condition::Compare(relation, a, b) => {
-                format!("{} {} {}", self.whole(a), in_words(*relation), self.whole(b))
+                format!("{} {} {}", self.whole(a), relation.in_words(), self.whole(b))
             }
             Condition::And(parts) => joined(parts.iter().map(|p| self.condition(p)).collect(), " and "),
             Condition::Or(parts) => joined(parts.iter().map(|p| self.condition(p)).collect(), " or "),
@@ -236,17 +236,6 @@ impl Writer {
         let joint = if above.is_empty() { "" } else { " * " };
         let function = term.function.iter().map(|f| format!("{joint}{f}")).collect::<String>();
         format!("{above}{below}{function}")
-    }
-}
-
-fn in_words(relation: Relation) -> &'static str {
-    match relation {
-        Relation::Equal => "is",
-        Relation::NotEqual => "is not",
-        Relation::Less => "is less than",
-        Relation::LessEqual => "is at most",
-        Relation::Greater => "is more than",
-        Relation::GreaterEqual => "is at least",
     }
 }
 

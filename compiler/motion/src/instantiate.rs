@@ -1,5 +1,7 @@
 //! A called routine put in at a place: arguments for parameters, names made different, points moved.
 
+use std::collections::BTreeMap;
+
 use crate::ir::lookup;
 use crate::{
     Action, Call, Clause, Demand, Demands, Expr, Feature, Let, Made, Passes, Point, Promise, Requirement,
@@ -25,14 +27,29 @@ pub struct Instance {
     pub body: Vec<Step>,
 }
 
+/// How many bodies of each routine have been put in, so that names stay unique: the first one's `wall` is called
+/// `finish_bore.wall`, the second one's `finish_bore.2.wall`.
+#[derive(Debug, Clone, Default)]
+pub struct Bodies {
+    counts: BTreeMap<String, usize>,
+}
+
+impl Bodies {
+    /// Counts one body more of a routine, and says what its names begin with.
+    fn prefix(&mut self, routine: &str) -> String {
+        let count = self.counts.entry(routine.to_owned()).or_default();
+        *count += 1;
+        if *count == 1 { routine.to_owned() } else { format!("{routine}.{count}") }
+    }
+}
+
 impl Call {
     /// The steps of one call at one place: first the lets of its arguments and of its head, then its body.
     ///
-    /// `nth` counts, from 1, the bodies that are put in anywhere in the caller, so that names stay unique:
-    /// the first one's `wall` is called `finish_bore.wall`, the second one's `finish_bore.2.wall`.
+    /// `bodies` counts those that are put in anywhere in the caller.
     #[must_use]
-    pub fn body(&self, place: &Point, nth: usize) -> Vec<Step> {
-        let Instance { clauses, body, .. } = self.instance(place, nth);
+    pub fn body(&self, place: &Point, bodies: &mut Bodies) -> Vec<Step> {
+        let Instance { clauses, body, .. } = self.instance(place, bodies);
         let lets = clauses.into_iter().filter_map(|clause| match clause {
             Clause::Let(l) => Some(Step { span: l.span, action: Action::Let(l) }),
             Clause::Require(_) => None,
@@ -40,11 +57,10 @@ impl Call {
         lets.chain(body).collect()
     }
 
-    /// All of the called routine at one place; `nth` as in [`Call::body`].
+    /// All of the called routine at one place; `bodies` as in [`Call::body`].
     #[must_use]
-    pub fn instance(&self, place: &Point, nth: usize) -> Instance {
-        let prefix =
-            if nth <= 1 { self.routine.name.clone() } else { format!("{}.{nth}", self.routine.name) };
+    pub fn instance(&self, place: &Point, bodies: &mut Bodies) -> Instance {
+        let prefix = bodies.prefix(&self.routine.name);
         let mut put = Putting { prefix, place, bound: Vec::new() };
         let mut clauses = Vec::new();
         let mut ranges = Vec::new();
@@ -415,7 +431,7 @@ mod tests {
         let call = call(vec![(Symbol::new("bore"), n("size"))]);
         let place = Point::new(Expr::from(70), n("across"));
         assert_eq!(
-            shown(&call.body(&place, 1)),
+            shown(&call.body(&place, &mut Bodies::default())),
             [
                 "drill.lead = size / 4",
                 "drill.wall = size / 2",
@@ -429,16 +445,19 @@ mod tests {
     #[test]
     fn a_second_body_has_other_names() {
         let call = call(vec![(Symbol::new("bore"), n("size")), (Symbol::new("lead"), Expr::from(2))]);
-        let first = shown(&call.body(&Point::centre(), 2));
-        assert_eq!(first[0], "drill.2.wall = size / 2");
-        assert_eq!(first[1], "drill.2.level drill.2.level.index drill.2.level.count to -size by 2");
+        let mut bodies = Bodies::default();
+        let first = shown(&call.body(&Point::centre(), &mut bodies));
+        assert_eq!(first[0], "drill.wall = size / 2");
+        let second = shown(&call.body(&Point::centre(), &mut bodies));
+        assert_eq!(second[0], "drill.2.wall = size / 2");
+        assert_eq!(second[1], "drill.2.level drill.2.level.index drill.2.level.count to -size by 2");
     }
 
     #[test]
     fn an_argument_that_uses_a_name_of_the_routine_is_not_caught_by_it() {
         // The caller's own `wall` and `lead` are not the routine's.
         let call = call(vec![(Symbol::new("bore"), n("wall") + n("lead"))]);
-        let steps = shown(&call.body(&Point::centre(), 1));
+        let steps = shown(&call.body(&Point::centre(), &mut Bodies::default()));
         assert_eq!(steps[0], "drill.bore = wall + lead");
         assert_eq!(steps[1], "drill.lead = drill.bore / 4");
         assert_eq!(steps[2], "drill.wall = drill.bore / 2");
@@ -447,7 +466,7 @@ mod tests {
     #[test]
     fn requirements_and_ranges_speak_of_the_arguments() {
         let call = call(vec![(Symbol::new("bore"), n("size"))]);
-        let instance = call.instance(&Point::centre(), 1);
+        let instance = call.instance(&Point::centre(), &mut Bodies::default());
         let ranges: Vec<String> = instance.ranges.iter().map(|r| r.condition.to_string()).collect();
         assert_eq!(ranges, ["size >= 1 and size <= 9", "drill.lead >= 1 and drill.lead <= 9"]);
         assert_eq!(instance.ranges[1].alarm, "LEAD OUT OF RANGE");

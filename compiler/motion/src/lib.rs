@@ -30,7 +30,7 @@ pub use condition::{Condition, Relation};
 pub use course::{Act, ActKind, Course, Ending, Entry, Joined, Lifted, Need, Place, Spindle, State};
 pub use evaluate::{Environment, EvaluateError, Value, decide, decide_with, evaluate, evaluate_with};
 pub use expr::{Expr, Function, Node, Symbol};
-pub use instantiate::Instance;
+pub use instantiate::{Bodies, Instance};
 pub use ir::*;
 pub use linear::Linear;
 pub use order::Settling;

@@ -19,8 +19,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use borewright_base::{Diagnostic, Diagnostics, Span};
 use borewright_machine::Machine;
 use borewright_motion::{
-    Action, Clause, Condition, Expr, Let, Motion, Parameter, Passes, Point, Relation, Requirement, Step,
-    Symbol,
+    Action, Bodies, Clause, Condition, Expr, Let, Motion, Parameter, Passes, Point, Relation, Requirement,
+    Step, Symbol,
 };
 use borewright_number::{Dimension, Quantity, Rational};
 
@@ -283,7 +283,7 @@ fn in_machine_units(
     rows: &BTreeSet<Symbol>,
 ) -> Result<Motion, Diagnostic> {
     let mut inlined = motion.clone();
-    inlined.body = free::with_numbers(&inline_calls(&motion.body, &mut 0))?;
+    inlined.body = free::with_numbers(&inline_calls(&motion.body, &mut Bodies::default()))?;
     for parameter in inlined.parameters.iter_mut().filter(|p| rows.contains(&p.symbol)) {
         parameter.dimension = Dimension::RATIO;
     }
@@ -319,27 +319,26 @@ fn one_pass(passes: &Passes, span: Span) -> [Step; 3] {
 }
 
 /// The steps with every call replaced by what it does at each of its places.
-fn inline_calls(steps: &[Step], nth: &mut usize) -> Vec<Step> {
+fn inline_calls(steps: &[Step], bodies: &mut Bodies) -> Vec<Step> {
     let mut inlined = Vec::new();
     for step in steps {
         let mut step = step.clone();
         match &mut step.action {
             Action::Call(call) => {
                 for place in &call.at {
-                    *nth += 1;
-                    let body = call.body(place, *nth);
-                    inlined.extend(inline_calls(&body, nth));
+                    let body = call.body(place, bodies);
+                    inlined.extend(inline_calls(&body, bodies));
                 }
                 continue;
             }
             Action::Passes(passes) if passes.is_single() => {
-                let body = inline_calls(&passes.body, nth);
+                let body = inline_calls(&passes.body, bodies);
                 inlined.extend(one_pass(passes, step.span));
                 inlined.extend(body);
                 continue;
             }
-            Action::Passes(passes) => passes.body = inline_calls(&passes.body, nth),
-            Action::Repeat { body, .. } | Action::With { body, .. } => *body = inline_calls(body, nth),
+            Action::Passes(passes) => passes.body = inline_calls(&passes.body, bodies),
+            Action::Repeat { body, .. } | Action::With { body, .. } => *body = inline_calls(body, bodies),
             Action::Let(_)
             | Action::Retract
             | Action::RapidTo(_)

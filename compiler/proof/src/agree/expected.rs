@@ -7,7 +7,7 @@ use std::sync::Arc;
 use borewright_base::Span;
 use borewright_machine::Machine;
 use borewright_motion::{
-    Act, ActKind, Action, Call, Clause, Coolant, Expr, Field, Motion, Passes, Place, Point, Relation,
+    Act, ActKind, Action, Bodies, Call, Clause, Coolant, Expr, Field, Motion, Passes, Place, Point, Relation,
     Spindle, State, Step, Symbol, Way, evaluate_with,
 };
 use borewright_number::Rational;
@@ -56,7 +56,7 @@ pub(super) fn expect(motion: &Motion, machine: &Machine, interface: &Interface) 
         state: State::default(),
         acts: Vec::new(),
         loops: BTreeMap::new(),
-        nth: 0,
+        bodies: Bodies::default(),
         between_turns: false,
         ceilings: interface.tolerance.rounded_up.as_ref().map(|_| RefCell::default()),
     };
@@ -104,7 +104,7 @@ struct Walker<'a> {
     state: State,
     acts: Vec<Act>,
     loops: BTreeMap<Symbol, Turns>,
-    nth: usize,
+    bodies: Bodies,
     /// A turn of a loop begins, or a loop has ended, since the last act.
     between_turns: bool,
     /// Names for what is rounded up, where that matters.
@@ -180,8 +180,8 @@ impl Walker<'_> {
 
     fn call(&mut self, call: &Call) -> Result<(), String> {
         for place in &call.at {
-            self.nth += 1;
-            self.steps(&call.body(place, self.nth))?;
+            let body = call.body(place, &mut self.bodies);
+            self.steps(&body)?;
         }
         Ok(())
     }
@@ -360,10 +360,10 @@ impl Walker<'_> {
     /// One turn for all, from what holds at the start of every turn.
     fn around(&mut self, index: &Symbol, last: Expr, body: &[Step], span: Span) -> Result<(), String> {
         let before = std::mem::take(&mut self.acts);
-        let (nth, mut at, mut feed) = (self.nth, self.at.clone(), self.feed.clone());
+        let (bodies, mut at, mut feed) = (self.bodies.clone(), self.at.clone(), self.feed.clone());
         let mut state = self.state.clone();
         loop {
-            (self.nth, self.at, self.feed) = (nth, at.clone(), feed.clone());
+            (self.bodies, self.at, self.feed) = (bodies.clone(), at.clone(), feed.clone());
             self.state.clone_from(&state);
             self.acts.clear();
             self.steps(body)?;

@@ -7,7 +7,9 @@
 use std::rc::Rc;
 
 use borewright_base::Span;
-use borewright_motion::{Call, Clause, Condition, Expr, Feature, Instance, Point, Promise, Shape, Symbol};
+use borewright_motion::{
+    Bodies, Call, Clause, Condition, Expr, Feature, Instance, Point, Promise, Shape, Symbol,
+};
 
 use super::scope::Scope;
 use super::shape::{Solid, strictly_within_disc, within_disc};
@@ -46,10 +48,11 @@ pub(crate) struct MadeThere {
 /// Every call at every place, in order.
 pub(crate) fn placed(context: &Context<'_>) -> Vec<Placed> {
     let mut all: Vec<Placed> = Vec::new();
+    let mut bodies = Bodies::default();
     for event in &context.events {
         let Event::Call(call, at) = event else { continue };
         for (i, place) in call.at.iter().enumerate() {
-            let instance = call.instance(place, all.len() + 1);
+            let instance = call.instance(place, &mut bodies);
             let mut scope = (*at.scope).clone();
             for clause in &instance.clauses {
                 if let Clause::Let(l) = clause {

@@ -93,9 +93,9 @@ impl Lower<'_, '_> {
         if count.as_number().is_some() {
             return Some(Action::Call(Call { routine, arguments, at: self.listed(&call.at) }));
         }
-        // At a number of places that is a parameter: once for each, counted. `at` is no name of the user's.
+        // At a number of places that is a parameter: once for each, counted.
         self.patterns += 1;
-        let index = Symbol::new(format!("at.{}", self.patterns));
+        let index = Symbol::new(format!("{}{}", Symbol::PLACES, self.patterns));
         let place = self.on_circle(&call.at, &Expr::symbol(&index));
         let call = Action::Call(Call { routine, arguments, at: vec![place] });
         Some(Action::Repeat { index, count, body: vec![Step { action: call, span }] })

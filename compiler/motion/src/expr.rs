@@ -17,6 +17,15 @@ use crate::Condition;
 pub struct Symbol(Arc<str>);
 
 impl Symbol {
+    /// What the names of counters of places begin with: `at` is a word of the language, so it is nobody's name.
+    pub const PLACES: &'static str = "at.";
+
+    /// Whether it counts places, in a routine of its own or in one that is called.
+    #[must_use]
+    pub fn counts_places(&self) -> bool {
+        self.0.split_inclusive('.').any(|part| part == Self::PLACES)
+    }
+
     /// The symbol of that name.
     #[must_use]
     pub fn new(name: impl AsRef<str>) -> Self {

@@ -101,10 +101,10 @@ impl Call {
 
 impl Feature {
     /// The symbol that stands for 1, 2, ... in the place of a feature that is made at a number of places which
-    /// is a parameter. `at` is a word of the language, so it is nobody's name.
+    /// is a parameter.
     #[must_use]
     pub fn pattern_index(name: &str) -> Symbol {
-        Symbol::new(format!("at.{name}"))
+        Symbol::new(format!("{}{name}", Symbol::PLACES))
     }
 
     /// The symbol of how many places there are; a let of the head gives its value.

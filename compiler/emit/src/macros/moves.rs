@@ -259,9 +259,12 @@ impl Moves<'_, '_> {
         span: Span,
     ) -> Result<(), Diagnostic> {
         let scope = self.p.scope();
-        let name = symbol.name();
+        let (name, how_many) = match symbol.counts_places() {
+            true => ("THE PLACES", "HOW MANY PLACES".to_owned()),
+            false => (symbol.name(), format!("HOW OFTEN {}", symbol.name())),
+        };
         let turns = self.p.arithmetic.value(count);
-        let count = self.p.simple(count, &format!("HOW OFTEN {name}"), span)?;
+        let count = self.p.simple(count, &how_many, span)?;
         let index = self.p.assign_counter(&format!("COUNTS {name}"), span)?;
         self.p.define_symbol(symbol, index.clone());
         self.p.arithmetic.define(symbol, Computed::counted(turns.exact.hull(Interval::ONE)));

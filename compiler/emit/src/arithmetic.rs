@@ -101,6 +101,16 @@ impl Arithmetic {
         self.names.insert(symbol.clone(), value);
     }
 
+    /// The same where the control's own value of a name is what is meant by it.
+    pub(crate) fn with_exact(&self, symbol: &Symbol) -> Self {
+        let mut arithmetic = self.clone();
+        let known = self.value(&Expr::symbol(symbol));
+        let exact = Interval::new(known.exact.lo - known.off, known.exact.hi + known.off);
+        arithmetic.lets.retain(|(name, _)| name != symbol);
+        arithmetic.define(symbol, Computed { exact, off: 0.0, relative: 0.0, ..known });
+        arithmetic
+    }
+
     /// The name stands for this value, which a control has worked out.
     pub(crate) fn define_let(&mut self, symbol: &Symbol, value: &Expr) {
         let (known, expanded) = (self.value(value), self.expanded(value));
@@ -261,15 +271,16 @@ impl Arithmetic {
     fn quotient(&self, a: Computed, b: Computed) -> Computed {
         let exact = a.exact / b.exact;
         let least = b.exact.abs().lo;
+        let rb = b.relative / (1.0 - b.relative);
+        let rb = if b.relative < 1.0 { rb } else { f64::INFINITY };
         let off = if least > b.off {
-            // |a'/b' - a/b| <= (|a' - a| + |a/b| |b' - b|) / |b'|
-            let parts = (a.off + times(exact.abs().hi, b.off)) / (least - b.off);
+            // |a'/b' - a/b| <= |a' - a| / |b'| + |a/b| |b/b' - 1|
+            let part = (b.off / (least - b.off)).min(rb);
+            let parts = a.off / (least - b.off) + times(exact.abs().hi, part);
             (parts + self.unit * (exact.abs().hi + parts)) * ENLARGED
         } else {
             f64::INFINITY
         };
-        let rb = b.relative / (1.0 - b.relative);
-        let rb = if b.relative < 1.0 { rb } else { f64::INFINITY };
         Computed::of(exact, off, self.joined(a.relative, rb))
     }
 

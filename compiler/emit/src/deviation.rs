@@ -38,6 +38,8 @@ pub(crate) struct ArcParts {
     pub(crate) centre: f64,
     /// The least radius that the proved arc can have.
     pub(crate) radius: f64,
+    /// How far start, centre and end lie elsewhere together, which changes nothing of what they make.
+    pub(crate) shift: f64,
 }
 
 impl Deviation {
@@ -65,7 +67,7 @@ impl Deviation {
 
     /// An arc; its radii differ by at most `mismatch`.
     pub(crate) fn arc(&mut self, parts: ArcParts, mismatch: f64) {
-        self.wall = self.wall.max(parts.start.max(parts.end) + parts.centre);
+        self.wall = self.wall.max(parts.start.max(parts.end) + parts.centre + parts.shift);
         self.mismatch = self.mismatch.max(mismatch);
         // A tangent is square to the radius: it turns as far as the radius does.
         let turned = |off: f64| degrees(off, parts.radius);
@@ -151,7 +153,7 @@ mod tests {
     fn half_a_step_on_every_word_moves_a_wall_by_three_and_a_half() {
         let half = length(0.5, 0.5);
         let mut path = Deviation::default();
-        let parts = ArcParts { start: half, end: 3.0 * half, centre: 2.0 * half, radius: 200.0 };
+        let parts = ArcParts { start: half, end: 3.0 * half, centre: 2.0 * half, radius: 200.0, shift: 0.0 };
         path.arc(parts, 4.0 * half);
         assert!((path.wall - 5.0 * half).abs() < 1e-9 && path.joint == 0.0);
         path.arc(parts, 0.0);

@@ -298,7 +298,7 @@ fn a_row_of_a_table_in_inches_is_that_of_its_screw() {
         ("(HELIX BORE.PITCH)", "6.2831853", "6.2811853"),
         ("(HOW MANY STEPS OF HELIX BORE.LEVEL)", "0.9998", "0.9988"),
         ("(TAN OF RAMP)", "TAN", "SIN"),
-        ("(FINISH BORE.2.LEAD)", "/4.", "/3."),
+        ("(FINISH BORE.LEAD)", "/4.", "/3."),
     ]);
 }
 

@@ -84,6 +84,7 @@ impl Emitter<'_> {
             start: relative(apart(start, from)),
             end: relative(apart(end, to)),
             centre: size(off),
+            shift: 0.0,
             radius: (way.0.squared() + way.1.squared()).sqrt().lo,
         };
         let ends = apart(end, to);

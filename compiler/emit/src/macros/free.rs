@@ -9,12 +9,13 @@ use std::collections::{BTreeMap, BTreeSet};
 use borewright_base::{Diagnostic, Span};
 use borewright_machine::Machine;
 use borewright_motion::{
-    Action, Bodies, Clause, Expr, Function, Let, Motion, Node, Parameter, Passes, Step, Symbol, Value,
-    all_steps, bind, evaluate,
+    Action, Clause, Expr, Function, Let, Motion, Node, Parameter, Passes, Step, Symbol, Value, all_steps,
+    bind, evaluate,
 };
 use borewright_number::Rational;
 
-use super::{fitted, inline_calls};
+use super::fitted;
+use super::inline::inline_calls;
 use crate::number::Digits;
 use crate::{Settings, blocks, errors};
 
@@ -37,7 +38,7 @@ pub(super) fn fix(motion: &Motion, machine: &Machine, settings: &Settings) -> Re
     let known = bind(motion, &settings.values)
         .map_err(|e| blocks::unroll_error(motion, &borewright_motion::UnrollError::Bind(e)))?;
     let mut fixed_motion = motion.clone();
-    fixed_motion.body = inline_calls(&motion.body, &mut Bodies::default());
+    fixed_motion.body = inline_calls(&motion.body);
     let deciding = deciding(&fixed_motion);
     let mut fixed: BTreeMap<Symbol, Expr> = BTreeMap::new();
     let mut told = Vec::new();

@@ -5,6 +5,7 @@
 
 mod free;
 mod guards;
+mod inline;
 mod moves;
 mod off;
 mod parameters;
@@ -16,11 +17,10 @@ mod terms;
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use borewright_base::{Diagnostic, Diagnostics, Span};
+use borewright_base::{Diagnostic, Diagnostics};
 use borewright_machine::Machine;
 use borewright_motion::{
-    Action, Bodies, Clause, Condition, Expr, Let, Motion, Parameter, Passes, Point, Relation, Requirement,
-    Step, Symbol,
+    Action, Clause, Condition, Expr, Motion, Parameter, Point, Relation, Requirement, Symbol,
 };
 use borewright_number::{Dimension, Quantity, Rational};
 
@@ -30,6 +30,7 @@ use crate::interface::{MacroParts, of_macro};
 use crate::job::travel_symbol;
 use crate::writer::{Block, Writer};
 use crate::{Arguments, Bounds, EmittedFile, Form, Settings, errors, header};
+use inline::inline_calls;
 use moves::Moves;
 use off::Off;
 use parameters::Places;
@@ -283,7 +284,7 @@ fn in_machine_units(
     rows: &BTreeSet<Symbol>,
 ) -> Result<Motion, Diagnostic> {
     let mut inlined = motion.clone();
-    inlined.body = free::with_numbers(&inline_calls(&motion.body, &mut Bodies::default()))?;
+    inlined.body = free::with_numbers(&inline_calls(&motion.body))?;
     for parameter in inlined.parameters.iter_mut().filter(|p| rows.contains(&p.symbol)) {
         parameter.dimension = Dimension::RATIO;
     }
@@ -302,58 +303,6 @@ fn fit_defaults(motion: &mut Motion, machine: &Machine) {
             parameter.default = Some(Expr::number(fitted(&number, parameter, machine)));
         }
     }
-}
-
-/// The names of a loop that has one turn.
-fn one_pass(passes: &Passes, span: Span) -> [Step; 3] {
-    let one = || Expr::from(1);
-    let names = [
-        (&passes.index, one(), Dimension::RATIO),
-        (&passes.count, one(), Dimension::RATIO),
-        (&passes.value, passes.to.clone(), Dimension::LENGTH),
-    ];
-    names.map(|(symbol, value, dimension)| Step {
-        action: Action::Let(Let { symbol: symbol.clone(), dimension, value, span }),
-        span,
-    })
-}
-
-/// The steps with every call replaced by what it does at each of its places.
-fn inline_calls(steps: &[Step], bodies: &mut Bodies) -> Vec<Step> {
-    let mut inlined = Vec::new();
-    for step in steps {
-        let mut step = step.clone();
-        match &mut step.action {
-            Action::Call(call) => {
-                for place in &call.at {
-                    let body = call.body(place, bodies);
-                    inlined.extend(inline_calls(&body, bodies));
-                }
-                continue;
-            }
-            Action::Passes(passes) if passes.is_single() => {
-                let body = inline_calls(&passes.body, bodies);
-                inlined.extend(one_pass(passes, step.span));
-                inlined.extend(body);
-                continue;
-            }
-            Action::Passes(passes) => passes.body = inline_calls(&passes.body, bodies),
-            Action::Repeat { body, .. } | Action::With { body, .. } => *body = inline_calls(body, bodies),
-            Action::Let(_)
-            | Action::Retract
-            | Action::RapidTo(_)
-            | Action::RapidZ(_)
-            | Action::Line { .. }
-            | Action::Arc { .. }
-            | Action::Turn { .. }
-            | Action::Dwell(_)
-            | Action::Spindle { .. }
-            | Action::Coolant(_)
-            | Action::Stop(_) => {}
-        }
-        inlined.push(step);
-    }
-    inlined
 }
 
 fn claims(

@@ -236,16 +236,31 @@ impl Moves<'_, '_> {
     /// millionth longer than asked. The way has no sign and the step is proved to be above 0, so that rounding up
     /// means the same on every control.
     fn count(&mut self, passes: &Passes, way: &Expr, span: Span) -> Result<String, Diagnostic> {
-        let below = self.p.just_below_one(way, &passes.by, (&passes.index, span))?;
         if passes.whole.is_some() {
-            self.p.last_is_longer(&passes.index, self.most_steps(passes, way));
+            return self.count_whole(passes, way, span);
         }
+        let below = self.p.just_below_one(way, &passes.by, (&passes.index, span))?;
         let quotient = Expr::number(below) * way.clone() / passes.by.clone();
         let rounded = self.p.rounded_up(&quotient, span)?;
         let note = format!("HOW MANY STEPS OF {}", passes.value.name());
         let count = self.p.assign_printed(&rounded, &note, span)?;
         // A way of none, which an absolute value may be, still takes one step.
         if !self.p.is_positive(way) || matches!(way.node(), Node::Call(..)) {
+            self.p.assign_if(&format!("{count} LT 1"), count.trim_start_matches('#'), "1", span);
+        }
+        Ok(count)
+    }
+
+    /// How many whole steps, and one for what remains: a rest that is so small that rounding could have made it is
+    /// taken by the step before it.
+    fn count_whole(&mut self, passes: &Passes, way: &Expr, span: Span) -> Result<String, Diagnostic> {
+        let steps = way.clone() / passes.by.clone();
+        let nearly_one = self.p.nearly_one(&steps, (&passes.index, span))?;
+        let least = self.p.arithmetic.value(&steps).exact.lo;
+        let counted = (steps + Expr::number(nearly_one)).call(Function::Floor);
+        let note = format!("HOW MANY STEPS OF {}", passes.value.name());
+        let count = self.p.assign(&counted, &note, span)?;
+        if least < 1.0 {
             self.p.assign_if(&format!("{count} LT 1"), count.trim_start_matches('#'), "1", span);
         }
         Ok(count)

@@ -4,6 +4,7 @@ use borewright_machine::{Centre, Machine};
 use borewright_motion::{Clause, Expr, Function, Let, Node, Symbol};
 use borewright_number::Interval;
 
+use super::inline::centre_in;
 use super::plan::{Arc, Move};
 use super::terms::{least, simplify};
 use crate::arithmetic::Arithmetic;
@@ -19,12 +20,37 @@ pub(super) struct Off {
     smallest: f64,
     /// What I and J count from.
     centre: Centre,
-    /// Where the last move ended, and how far X and Y are off there.
-    at: (Option<(Expr, Expr)>, (f64, f64)),
+    /// Where the last move ended, where that is known.
+    at: Option<(Expr, Expr)>,
+    /// How far X and Y are off there.
+    there: (Word, Word),
     /// Names with their values.
     lets: Vec<(Symbol, Expr)>,
     /// What is 0 or more.
     facts: Vec<Expr>,
+}
+
+/// How far the word of an end is off.
+#[derive(Debug, Clone, PartialEq)]
+struct Word {
+    /// Its whole error.
+    whole: f64,
+    /// The centre from which it is counted, the error of that, and what comes on top of it.
+    counted: Option<(Symbol, f64, f64)>,
+}
+
+impl Word {
+    /// Nobody knows where.
+    const NOWHERE: Self = Self { whole: f64::INFINITY, counted: None };
+
+    /// The errors of both, seen from the centre from which both are counted, and the error of that centre; else their
+    /// whole errors.
+    fn from_one_centre(a: &Self, b: &Self) -> (f64, f64, f64) {
+        match (&a.counted, &b.counted) {
+            (Some((one, off, a)), Some((other, _, b))) if one == other => (*a, *b, *off),
+            _ => (a.whole, b.whole, 0.0),
+        }
+    }
 }
 
 impl Off {
@@ -39,7 +65,8 @@ impl Off {
             half_step: Interval::from_rational(&step).hi / 2.0,
             smallest: Interval::from_rational(&machine.arcs.smallest_radius).lo,
             centre: machine.arcs.centre,
-            at: (None, (f64::INFINITY, f64::INFINITY)),
+            at: None,
+            there: (Word::NOWHERE, Word::NOWHERE),
             lets: lets.collect(),
             facts,
         }
@@ -52,25 +79,27 @@ impl Off {
 
     /// Adds a move. What stands in loops is added when they are written, with what is known of their values.
     pub(super) fn add(&mut self, made: &Move, arithmetic: &Arithmetic) {
-        let word = |e: &Expr| arithmetic.value(e).off + self.half_step;
         match made {
             Move::Home | Move::Dwell(_) => self.deviation.pause(),
             Move::Rapid { x, y } => {
-                let off = (word(x), word(y));
                 self.deviation.pause();
-                self.arrive(x, y, off);
+                self.arrive(x, y, (self.word(x, arithmetic), self.word(y, arithmetic)));
             }
             Move::RapidZ(_) => self.deviation.pause(),
             Move::Line { x, y, z, .. } => {
-                let (_, before) = self.at.clone();
-                let after = (x.as_ref().map_or(before.0, word), y.as_ref().map_or(before.1, word));
-                let height = z.as_ref().map(word);
-                self.deviation.line(length(before.0, before.1), length(after.0, after.1));
+                let before = self.there.clone();
+                let end = |to: &Option<Expr>, before: &Word| {
+                    to.as_ref().map_or_else(|| before.clone(), |to| self.word(to, arithmetic))
+                };
+                let after = (end(x, &before.0), end(y, &before.1));
+                let size = |end: &(Word, Word)| length(end.0.whole, end.1.whole);
+                self.deviation.line(size(&before), size(&after));
+                let height = z.as_ref().map(|z| self.word(z, arithmetic).whole);
                 height.into_iter().for_each(|off| self.deviation.height(off));
                 match (x, y) {
                     (Some(x), Some(y)) => self.arrive(x, y, after),
                     (None, None) => {}
-                    (Some(_), None) | (None, Some(_)) => self.at = (None, after),
+                    (Some(_), None) | (None, Some(_)) => (self.at, self.there) = (None, after),
                 }
             }
             Move::Arc(arc) => self.arc(arc, arithmetic),
@@ -78,31 +107,51 @@ impl Off {
         }
     }
 
-    fn arrive(&mut self, x: &Expr, y: &Expr, off: (f64, f64)) {
-        self.deviation.ends(off);
-        self.at = (Some((x.clone(), y.clone())), off);
+    fn arrive(&mut self, x: &Expr, y: &Expr, off: (Word, Word)) {
+        self.deviation.ends((off.0.whole, off.1.whole));
+        self.at = Some((x.clone(), y.clone()));
+        self.there = off;
+    }
+
+    fn word(&self, e: &Expr, arithmetic: &Arithmetic) -> Word {
+        let whole = arithmetic.value(e).off + self.half_step;
+        let counted = centre_in(e).filter(|centre| {
+            let rest = simplify(&(e.clone() - Expr::symbol(centre)));
+            centre_in(&rest).is_none()
+        });
+        let counted = counted.map(|centre| {
+            let off = arithmetic.value(&Expr::symbol(&centre)).off;
+            let beyond = arithmetic.with_exact(&centre).value(e).off + self.half_step;
+            (centre, off, beyond)
+        });
+        Word { whole, counted }
     }
 
     fn arc(&mut self, arc: &Arc, arithmetic: &Arithmetic) {
-        let word = |e: &Expr| arithmetic.value(e).off + self.half_step;
-        let size = |off: (f64, f64)| length(off.0, off.1);
-        let (from, before) = self.at.clone();
-        let (end, way) = ((word(&arc.x), word(&arc.y)), size((word(&arc.i), word(&arc.j))));
+        let ends = (self.word(&arc.x, arithmetic), self.word(&arc.y, arithmetic));
+        let offsets = (self.word(&arc.i, arithmetic), self.word(&arc.j, arithmetic));
+        let from = self.at.take();
+        let axis = |start: &Word, end: &Word| match self.centre {
+            Centre::Incremental => Word::from_one_centre(start, end),
+            // A centre that is written is off as it is.
+            Centre::Absolute => (start.whole, end.whole, 0.0),
+        };
+        let (x, y) = (axis(&self.there.0, &ends.0), axis(&self.there.1, &ends.1));
+        let (before, end, shift) = (length(x.0, y.0), length(x.1, y.1), length(x.2, y.2));
+        let way = length(offsets.0.whole, offsets.1.whole);
         let (start, centre) = match self.centre {
-            Centre::Incremental => (way, size(before) + way),
-            Centre::Absolute => (size(before) + way, way),
+            Centre::Incremental => (way, before + way),
+            Centre::Absolute => (before + way, way),
         };
         // A full turn ends in the very words in which it began: both radii are one.
         let full = from.is_some_and(|(x, y)| x == arc.x && y == arc.y);
-        let (to, mismatch) =
-            if full { (start, 0.0) } else { (size(end) + centre, start + size(end) + centre) };
+        let (to, mismatch) = if full { (start, 0.0) } else { (end + centre, start + end + centre) };
         let radius = self.radius(arc, arithmetic).max(self.smallest);
-        self.deviation.arc(ArcParts { start, end: to, centre, radius }, mismatch);
+        self.deviation.arc(ArcParts { start, end: to, centre, radius, shift }, mismatch);
         if let Some(z) = &arc.z {
-            let off = word(z);
-            self.deviation.height(off);
+            self.deviation.height(self.word(z, arithmetic).whole);
         }
-        self.arrive(&arc.x, &arc.y, end);
+        self.arrive(&arc.x, &arc.y, ends);
     }
 
     /// The least radius, where the way to the centre is a length along an axis or at an angle.

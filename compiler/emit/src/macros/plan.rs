@@ -5,6 +5,7 @@ use borewright_base::{Diagnostic, Span};
 use borewright_machine::{Centre, Machine};
 use borewright_motion::{Action, Expr, Let, Passes, Point, Step, Symbol, Way};
 
+use super::inline::{Axis, centre_in, of_centre};
 use super::terms::{simplify, size};
 use crate::errors;
 
@@ -66,7 +67,7 @@ impl Planner<'_> {
         for (i, step) in steps.iter().enumerate() {
             if let Action::Let(l) = &step.action {
                 self.lets.push((l.symbol.clone(), l.value.clone()));
-                lets.push(l.clone());
+                lets.push(Let { value: self.counted_from_zero(l), ..l.clone() });
                 continue;
             }
             let before = i.checked_sub(1).and_then(|j| steps.get(j));
@@ -134,8 +135,19 @@ impl Planner<'_> {
         Point { x: self.offset_by(&self.centre.x, &local.x), y: self.offset_by(&self.centre.y, &local.y) }
     }
 
+    /// A centre that has a name is counted from the work zero, and so is what is counted from it.
     fn offset_by(&self, centre: &Expr, local: &Expr) -> Expr {
-        centre.clone() + self.shortest(local)
+        let local = self.shortest(local);
+        if centre_in(&local).is_some() { local } else { centre.clone() + local }
+    }
+
+    /// The value of a name: of a centre, from the work zero.
+    fn counted_from_zero(&self, l: &Let) -> Expr {
+        match of_centre(&l.symbol) {
+            Some(Axis::X) => self.offset_by(&self.centre.x, &l.value),
+            Some(Axis::Y) => self.offset_by(&self.centre.y, &l.value),
+            None => l.value.clone(),
+        }
     }
 
     /// The shortest of the expression, its normal form, and its normal forms with lets put in.
@@ -143,7 +155,7 @@ impl Planner<'_> {
         let mut best = simplify(expr);
         let mut expanded = expr.clone();
         // The names given last stand for the longest values: one after the other is put in.
-        for (name, value) in self.lets.iter().rev() {
+        for (name, value) in self.lets.iter().rev().filter(|(name, _)| of_centre(name).is_none()) {
             expanded = expanded.substitute(&|s| (s == name).then(|| value.clone()));
             let short = simplify(&expanded);
             if size(&short) < size(&best) {

@@ -8,6 +8,7 @@ use borewright_motion::{Condition, Expr, Function, Let, Node, Relation, Symbol};
 use borewright_number::{Rational, Rounding};
 
 use super::Thrift;
+use super::inline::told;
 use super::program::Program;
 use super::terms::simplify;
 use crate::arithmetic::{Arithmetic, MOST_LESS, one_digit_up};
@@ -152,20 +153,24 @@ impl<'m> Printer<'m> {
     ) -> Result<Rational, Diagnostic> {
         let off = self.arithmetic.count(self.arithmetic.value(way), self.arithmetic.value(by));
         let found = less_by(off).and_then(|less| Some((self.fewer_by(&less, off)?, Rational::ONE - less)));
-        let (part, below) = found.ok_or_else(|| {
-            let text = "how exactly the control counts these steps cannot be told";
-            Diagnostic::error(errors::NO_MACRO_FORM, span, text)
-                .hint("keep the step well above 0 by its range, or write the blocks form")
-        })?;
+        let (part, below) = found.ok_or_else(|| uncounted(span))?;
         self.longer.insert(counter.clone(), part);
         Ok(below)
     }
 
-    /// Of whole steps the last takes all that was counted less: that part of each of at most so many.
-    pub(super) fn last_is_longer(&mut self, counter: &Symbol, most: f64) {
-        if let (Some(part), Some(most)) = (self.longer.get_mut(counter), Rational::from_f64(most)) {
-            *part *= &most;
-        }
+    /// 0.999, or so: what is added to a number of whole steps before it is cut off, so that a rest that rounding may
+    /// have made is no step of its own. The last step is longer by no more than what is missing to 1.
+    pub(super) fn nearly_one(
+        &mut self,
+        steps: &Expr,
+        (counter, span): (&Symbol, Span),
+    ) -> Result<Rational, Diagnostic> {
+        let sum = self.arithmetic.value(&(steps.clone() + Expr::from(1)));
+        let found = one_digit_up(sum.off, 6).filter(|less| less.to_f64() <= MOST_REST);
+        let found = found.zip(Rational::from_f64(sum.off).map(|off| off.rounded(9, Rounding::Up)));
+        let (less, off) = found.ok_or_else(|| uncounted(span))?;
+        self.longer.insert(counter.clone(), &less + &off);
+        Ok(Rational::ONE - less)
     }
 
     /// By which part a step is longer where what is counted is taken less by `less`, and the control's value of it may
@@ -208,7 +213,7 @@ impl<'m> Printer<'m> {
 
     /// `let`: the name stands in a variable from here on.
     pub(super) fn assign_let(&mut self, l: &Let) -> Result<(), Diagnostic> {
-        let slot = self.assign_named(&l.value, l.symbol.name(), l.span)?;
+        let slot = self.assign_named(&l.value, told(&l.symbol), l.span)?;
         self.arithmetic.define_let(&l.symbol, &l.value);
         self.define_symbol(&l.symbol, slot);
         Ok(())
@@ -688,9 +693,18 @@ fn constant(e: &Expr) -> Option<(Rational, bool)> {
     }
 }
 
+/// The most of a step that the last of whole steps may be longer by.
+const MOST_REST: f64 = 0.02;
+
 /// The decimal of one digit by which a value is taken less that may be off by `off`.
 fn less_by(off: f64) -> Option<Rational> {
     one_digit_up(off, 6).filter(|less| less.to_f64() <= MOST_LESS)
+}
+
+fn uncounted(span: Span) -> Diagnostic {
+    let text = "how exactly the control counts these steps cannot be told";
+    Diagnostic::error(errors::NO_MACRO_FORM, span, text)
+        .hint("keep the step well above 0 by its range, or write the blocks form")
 }
 
 /// What the header says of whole numbers that what is rounded up may exceed by this part.

@@ -85,9 +85,16 @@ impl Emitter<'_> {
             );
         }
         self.down_to_travel(at, &travel, inner, span)?;
-        let given = self.arguments(sub, arguments, span);
         self.follows_wear(sub, span)?;
-        let (plane, height) = self.admitted(sub, &given, at, inner, span)?;
+        let admitted = |steps_stated: bool| {
+            let given = self.arguments(sub, arguments, span, steps_stated);
+            let off = self.admitted(sub, &given, at, inner, span)?;
+            Ok::<_, Diagnostic>((given, off))
+        };
+        // A step that the routine works out from rounded arguments may be a little short: then the call states it.
+        let found = admitted(false);
+        let (given, (plane, height)) =
+            if found.is_err() && self.worn_now().is_none() { admitted(true).or(found) } else { found }?;
         self.deviation = self.deviation.and(sub.interface.deviation.moved(plane, height));
         self.call_block(sub, &given, at, &travel, span)
     }
@@ -129,12 +136,14 @@ impl Emitter<'_> {
         Ok(())
     }
 
-    /// What the call has to say: a value that the routine's default gives as well is left to it.
+    /// What the call has to say: a value that the routine's default gives as well is left to it, but for the lengths of
+    /// steps where those are to be stated.
     fn arguments<'s>(
         &self,
         sub: &'s Subprogram,
         arguments: &[(Symbol, Dimension, Value)],
         span: Span,
+        steps_stated: bool,
     ) -> Vec<Argument<'s>> {
         let stated = wear::call_at(&self.motion.body, span).filter(|_| self.worn_now().is_some());
         // With a cutter that may be corrected, what the author states stays, and a default follows the cutter.
@@ -144,14 +153,16 @@ impl Emitter<'_> {
             let given = arguments.iter().find(|(symbol, ..)| symbol == s).map(|(_, _, value)| value.clone());
             given.or_else(|| facts.get(s).cloned().map(Value::Exact))
         };
+        let by_steps = steps(&sub.routine.body);
         let mut given = Vec::new();
         for parameter in &sub.routine.parameters {
             let Some(exact) = known(&parameter.symbol) else { continue };
             let default = parameter.default.as_ref().and_then(|d| evaluate_with(d, &known).ok());
             let left = own(&parameter.symbol).map_or(default.as_ref() == Some(&exact), |stated| !stated);
             let rounded = self.rounded_argument(sub, parameter, &exact);
+            let stays = steps_stated && by_steps.contains(&parameter.symbol);
             // A default that is a number stands in the routine as its argument would be rounded.
-            if sub.interface.vacant && left && default.is_some() {
+            if sub.interface.vacant && left && !stays && default.is_some() {
                 let number = parameter.default.as_ref().is_some_and(|d| d.as_number().is_some());
                 if !number || exact.exact() == Some(&rounded) {
                     continue;

@@ -9,15 +9,16 @@ use borewright_machine::{Machine, Text};
 /// use borewright_emit::harmless;
 /// use borewright_machine::Machine;
 /// let machine = Machine::builtin("hash-mm").unwrap();
-/// assert_eq!(harmless("seat) G0 Z-50.\n%", &machine), "SEAT G0 Z-50.");
+/// assert_eq!(harmless("seat) G0 Z-50.\n", &machine), "SEAT G0 Z-50.");
 /// ```
 #[must_use]
 pub fn harmless(text: &str, machine: &Machine) -> String {
     let mut out = String::new();
+    let text = text.replace("<=", "≤").replace(">=", "≥").replace("!=", "≠").replace("==", "=");
     for c in text.chars() {
         match allowed(c, &machine.text) {
             Some(c) => out.push(c),
-            None => out.push_str(spelled(c)),
+            None => out.extend(spelled(c).chars().map(|c| allowed(c, &machine.text).unwrap_or(' '))),
         }
     }
     // What was taken out leaves single blanks.
@@ -35,12 +36,22 @@ fn allowed(c: char, text: &Text) -> Option<char> {
     (!dangerous && shown).then_some(upper)
 }
 
-/// Signs of drawings that have a spelling in letters.
+/// Signs of drawings and of comparisons that have a spelling in letters.
 fn spelled(c: char) -> &'static str {
     match c {
         '°' => " DEG",
         'Ø' | 'ø' | '⌀' => "DIA ",
         'µ' | 'μ' => "U",
+        '<' => " LESS THAN ",
+        '>' => " MORE THAN ",
+        '≤' => " AT MOST ",
+        '≥' => " AT LEAST ",
+        '≠' => " NOT ",
+        '±' => "+/-",
+        '×' | '·' => "*",
+        '–' | '—' | '−' => "-",
+        '%' => " PERCENT ",
+        '&' => " AND ",
         'ä' | 'Ä' => "AE",
         'ö' | 'Ö' => "OE",
         'ü' | 'Ü' => "UE",
@@ -101,6 +112,11 @@ mod tests {
 
     #[test]
     fn signs_of_drawings_are_spelled() {
+        assert_eq!(
+            hash("tool<=pilot & wall>2 or a!=b"),
+            "TOOL AT MOST PILOT AND WALL MORE THAN 2 OR A NOT B"
+        );
+        assert_eq!(hash("50% – 20±0.1 × 3"), "50 PERCENT - 20+/-0.1 * 3");
         assert_eq!(hash("Ø12, 30° for the turbine's hub, 5 µm"), "DIA 12, 30 DEG FOR THE TURBINES HUB, 5 UM");
     }
 
@@ -127,7 +143,7 @@ mod tests {
     fn a_machine_file_cannot_allow_what_ends_a_comment() {
         let mut machine = Machine::builtin("hash-mm").unwrap();
         machine.text.punctuation = "()%;[]\n".to_owned();
-        assert_eq!(harmless("a)b%c;d[e]\nf", &machine), "A B C,D E F");
+        assert_eq!(harmless("a)b%c;d[e]\nf", &machine), "A B PERCENT C D E F");
     }
 
     #[test]

@@ -164,20 +164,24 @@ fn built() -> &'static (String, Vec<File>, Vec<File>) {
     static BUILT: OnceLock<(String, Vec<File>, Vec<File>)> = OnceLock::new();
     BUILT.get_or_init(|| {
         let text = first_routine();
-        let order = BuildOrder {
-            file: "one.bore".to_owned(),
-            form: Form::Macro,
-            machine: "hash-inch".to_owned(),
-            routines: Vec::new(),
-            set: Vec::new(),
-        };
-        let built = build(&MemoryHost::new([("one.bore", text.as_str())]), &order);
-        assert_eq!(built.found, Vec::new());
-        let programs =
-            built.programs.iter().map(|p| (p.file.name.clone(), p.text.get().clone().into_bytes()));
-        let programs = programs.collect();
-        (text, of_build(&built, &order), programs)
+        let (files, programs) = build_of(&text, Form::Macro, "hash-inch", &[]);
+        (text, files, programs)
     })
+}
+
+/// The certificates and the programs.
+fn build_of(text: &str, form: Form, machine: &str, routines: &[&str]) -> (Vec<File>, Vec<File>) {
+    let order = BuildOrder {
+        file: "one.bore".to_owned(),
+        form,
+        machine: machine.to_owned(),
+        routines: routines.iter().map(|&name| name.to_owned()).collect(),
+        set: Vec::new(),
+    };
+    let built = build(&MemoryHost::new([("one.bore", text)]), &order);
+    assert_eq!(built.found, Vec::new());
+    let programs = built.programs.iter().map(|p| (p.file.name.clone(), p.text.get().clone().into_bytes()));
+    (of_build(&built, &order), programs.collect())
 }
 
 fn verified_with(text: &str, files: &[File], programs: &[File]) -> Verified {
@@ -222,6 +226,41 @@ fn a_program_changed_with_its_hash_has_other_formulas() {
         let forged = with_manifest(files, |m| m.build.as_mut().unwrap().texts[0].sha256 = hash);
         let verified = verified_with(text, &forged, &[(programs[0].0.clone(), edited.into_bytes())]);
         assert!(verified.obligations.iter().any(|o| !o.confirmed), "{wrong} was confirmed");
+    }
+}
+
+/// A job as plain blocks, and one with calls whose cutter the operator may correct: each text has its certificates, and
+/// none is confirmed for another text.
+#[test]
+fn texts_of_jobs_are_confirmed_and_no_others() {
+    let (housing, seat) = (
+        include_str!("../../../samples/bearing_housing.bore"),
+        include_str!("../../../tests/proofs/pass/stages.bore"),
+    );
+    for (text, form, routines, edits) in [
+        (housing, Form::Blocks, [].as_slice(), [("G3 X", "G2 X"), ("Z-", "Z-1"), ("M3", "M4")]),
+        (seat, Form::Macro, &["turbine_seat"], [("GT 0.", "GT 1."), ("G65 P", "G65 P1"), ("M3", "M4")]),
+    ] {
+        let (files, programs) = build_of(text, form, "hash-mm", routines);
+        let verified = verified_with(text, &files, &programs);
+        assert_eq!(verified.found, Vec::new());
+        assert!(verified.obligations.iter().all(|o| o.confirmed));
+        let program = String::from_utf8(programs[0].1.clone()).unwrap();
+        for (right, wrong) in edits {
+            let edited = program.replacen(right, wrong, 1);
+            assert_ne!(edited, program, "{right}:\n{program}");
+            let hash = sha256(edited.as_bytes());
+            let forged = with_manifest(&files, |m| {
+                let name = programs[0].0.clone();
+                let texts = &mut m.build.as_mut().unwrap().texts;
+                texts.iter_mut().find(|t| t.file == name).unwrap().sha256 = hash;
+            });
+            let mut others = programs.clone();
+            others[0].1 = edited.into_bytes();
+            let verified = verified_with(text, &forged, &others);
+            let refused = !verified.found.is_empty() || verified.obligations.iter().any(|o| !o.confirmed);
+            assert!(refused, "{right} -> {wrong} was confirmed");
+        }
     }
 }
 

@@ -216,6 +216,77 @@ fn moves_loops_and_variables_are_as_they_should_be() {
 }
 
 #[test]
+fn what_no_text_of_ours_holds_is_not_read_over() {
+    let before: Vec<&str> = vec![
+        "G68 X0. Y0. R5.",
+        "G51 X0. Y0. P2.",
+        "G51.1 X0.",
+        "G16",
+        "G52 X1.",
+        "G92 X1.",
+        "G28 X0.",
+        "G30 Z0.",
+        "G38.2 Z-10. F50.",
+        "G81 Z-5. R1. F50.",
+        "G0 X9.",
+        "g0 x9.",
+        "G 0 X 9.",
+        "(ALL IS WELL) G0 X9. (REALLY)",
+        "X9.",
+        "G0 U1.",
+        "G0 W-1.",
+        "G0 A5.",
+        "G0 X1E1",
+        "G0 X--9.",
+        "%",
+        "O2",
+        "O2\nM99",
+        "G65 P1100",
+        "M98 P1100 L2",
+        "T9 M6",
+        "M2",
+        "#24=#24+0.01",
+        "#24=#24*1.0001",
+        "IF [#24 LT 500.] THEN #24=0.",
+        "GOTO#10",
+        "G10 L12 P1 R5.",
+        "G41.1",
+        "S5000",
+        "M19",
+        "G5.1 Q1",
+        "G64",
+    ];
+    let in_front: Vec<(String, String)> =
+        before.iter().map(|block| ((*block).to_owned(), format!("{block}\nG0 Z#3\n"))).collect();
+    let edits: Vec<(&str, [(&str, &str); 1])> =
+        in_front.iter().map(|(what, with)| (what.as_str(), [("G0 Z#3\n", with.as_str())])).collect();
+    let edits: Vec<(&str, &[(&str, &str)])> =
+        edits.iter().map(|(what, edit)| (*what, edit.as_slice())).collect();
+    macro_on(common::machine("hash-mm")).hold(&edits);
+}
+
+#[test]
+fn no_word_is_read_over_in_a_block_of_ours() {
+    macro_on(common::machine("hash-mm")).hold(&[
+        ("two moves in one block", &[("G0 Z#3\n", "G0 G1 Z#3\n")]),
+        ("a word twice", &[("G0 X#24 Y#25\n", "G0 X#24 Y#25 X9.\n")]),
+        ("a radius and a centre", &[("I#4 J#5", "I#4 J#5 R#4")]),
+        ("an arc of several turns", &[("I#6 J#31", "I#6 J#31 P2")]),
+        ("an arc of several turns by another word", &[("I#6 J#31", "I#6 J#31 L2")]),
+        ("a second feed", &[("G1 Z#13 F#8", "G1 Z#13 F#8 F#9")]),
+        ("a fourth axis", &[("G1 Z#13 F#8", "G1 Z#13 A9. F#8")]),
+        ("a stop in the block of a move", &[("G1 Z#13 F#8", "G1 Z#13 F#8 M0")]),
+        ("a spindle stop in the block of a move", &[("G1 Z#13 F#8", "G1 Z#13 F#8 M5")]),
+        ("a dwell in the block of a move", &[("G1 Z#13 F#8", "G4 P1. G1 Z#13 F#8")]),
+        ("machine coordinates in the block of a move", &[("G0 X#24 Y#25\n", "G53 G0 X#24 Y#25\n")]),
+        ("a sum that a comment hides", &[("G1 Z#13 F#8", "G1 Z#13 (DOWN) F#8 (TO) X9.")]),
+        ("a minus before the depth", &[("G1 Z#13 F#8", "G1 Z-#13 F#8")]),
+        ("a number for a feed", &[("G1 Z#13 F#8", "G1 Z#13 F5000")]),
+        ("a call that repeats", &[("M99", "M99 L2")]),
+    ]);
+}
+
+#[test]
 fn the_centre_of_an_arc_is_read_as_the_machine_reads_it() {
     let mut case = macro_on(common::machine("hash-mm"));
     case.machine.arcs.centre = borewright_machine::Centre::Absolute;

@@ -135,8 +135,10 @@ pub fn pattern(random: &mut Random) -> Sizes {
 /// Of a bore that is finished.
 pub fn bore(random: &mut Random) -> Sizes {
     let tool = random.between(2.0, 50.0);
-    let pilot = tool + random.between(0.2, 30.0);
-    let bore = pilot + random.between(0.01, (2.0 * tool).min(40.0));
+    // Now and then hardly more room than the cutter takes.
+    let tight = random.below(8) == 0;
+    let pilot = tool + random.between(0.2, if tight { 0.4 } else { 30.0 });
+    let bore = pilot + random.between(0.01, if tight { 0.3 } else { (2.0 * tool).min(40.0) });
     let wall = (bore - tool) / 2.0;
     let depth = random.between(0.1, 120.0);
     let cut = random.between(10.0, 5000.0);

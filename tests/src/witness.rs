@@ -114,16 +114,22 @@ fn placed(feature: &motion::Feature, env: &Environment, promises: &[Promise]) ->
     Some(placed)
 }
 
-/// Where the number of places is a parameter: the names with the index at 1, 2, ...
+/// Where the number of places is a parameter: the names with the indices at 1, 2, ...
 fn turns(feature: &motion::Feature, env: &Environment) -> Option<Vec<Environment>> {
-    let Some((index, count)) = feature.pattern() else { return Some(vec![env.clone()]) };
-    let count = env.get(&count)?.exact()?.to_i64()?;
-    let turn = |k: i64| {
-        let mut inner = env.clone();
-        inner.insert(index.clone(), Value::Exact(Rational::from(k)));
-        inner
-    };
-    Some((1..=count).map(turn).collect())
+    let mut turns = vec![env.clone()];
+    for (index, count) in feature.pattern() {
+        let count = env.get(&count)?.exact()?.to_i64()?;
+        let mut all = Vec::new();
+        for outer in &turns {
+            for k in 1..=count {
+                let mut inner = outer.clone();
+                inner.insert(index.clone(), Value::Exact(Rational::from(k)));
+                all.push(inner);
+            }
+        }
+        turns = all;
+    }
+    Some(turns)
 }
 
 fn shape(shape: &motion::Shape, env: &Environment) -> Option<(Shape, f64, f64)> {

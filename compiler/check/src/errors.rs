@@ -295,6 +295,11 @@ pub(crate) fn unbounded_places(most: u32, span: Span) -> Diagnostic {
     ))
 }
 
+pub(crate) fn coinciding_places(span: Span) -> Diagnostic {
+    Diagnostic::error(codes::COINCIDING_PLACES, span, "columns or rows with no way between them are one")
+        .hint("state the way from one to the next, from centre to centre")
+}
+
 pub(crate) fn named_for_function(name: &Name, span: Span) -> Diagnostic {
     Diagnostic::error(
         codes::ARGUMENT_COUNT,

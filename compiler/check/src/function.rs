@@ -11,7 +11,7 @@ use crate::constant;
 use crate::errors;
 use crate::expr::at;
 use crate::module::{Global, ItemId};
-use crate::operator::FUNCTIONS;
+use crate::operator::{FUNCTIONS, PATTERNS};
 use crate::scope::{Origin, Scope};
 use crate::size;
 use crate::typed::{ColumnType, Expr, ExprKind, Local, RowExpr};
@@ -124,10 +124,10 @@ impl Checker<'_> {
         if let Some(value) = self.built_in(scope, name, arguments, span) {
             return value;
         }
-        if name.text == "circle" {
+        if PATTERNS.contains(&name.text.as_str()) {
             // `circle(count, diameter)` with bare names reads as a call in order.
             let bare: Option<Vec<TreeArgument>> = arguments.iter().map(bare_argument).collect();
-            return self.circle(scope, name, &bare.unwrap_or_default(), span);
+            return self.pattern(scope, name, &bare.unwrap_or_default(), span);
         }
         let Some(Global::Function(id)) = self.global(scope.module, &name.text) else {
             return self.unknown_function(scope, name);
@@ -182,9 +182,16 @@ impl Checker<'_> {
     fn unknown_function(&mut self, scope: &Scope, name: &Name) -> Value {
         let mut known = self.global_names(scope.module, |g| matches!(g, Global::Function(_)));
         known.extend(FUNCTIONS.map(str::to_owned));
-        known.push("circle".to_owned());
+        known.extend(PATTERNS.map(str::to_owned));
         self.report(errors::unknown_function(name, &known));
         Value::Invalid
+    }
+
+    fn pattern(&mut self, scope: &mut Scope, name: &Name, arguments: &[TreeArgument], span: Span) -> Value {
+        match name.text.as_str() {
+            "grid" => self.grid(scope, name, arguments, span),
+            _ => self.circle(scope, name, arguments, span),
+        }
     }
 
     /// `circle(count: 6, ...)`; functions take their arguments in order.
@@ -195,8 +202,8 @@ impl Checker<'_> {
         arguments: &[TreeArgument],
         span: Span,
     ) -> Value {
-        if name.text == "circle" {
-            return self.circle(scope, name, arguments, span);
+        if PATTERNS.contains(&name.text.as_str()) {
+            return self.pattern(scope, name, arguments, span);
         }
         let is_function = FUNCTIONS.contains(&name.text.as_str())
             || matches!(self.global(scope.module, &name.text), Some(Global::Function(_)));

@@ -12,6 +12,9 @@ use crate::scope::Scope;
 use crate::typed::{Arithmetic, Condition, Expr, ExprKind, Function, Point};
 use crate::value::Value;
 
+/// The patterns of places, which take their arguments by name.
+pub(crate) const PATTERNS: [&str; 2] = ["circle", "grid"];
+
 /// The built-in functions, in the order in which the manual lists them.
 pub(crate) const FUNCTIONS: [&str; 11] =
     ["sin", "cos", "tan", "atan", "acos", "sqrt", "abs", "min", "max", "ceil", "floor"];

@@ -93,6 +93,40 @@ impl Checker<'_> {
         }
     }
 
+    /// `grid(columns: 4, rows: 3, wide: 30mm, high: 20mm)`
+    pub(crate) fn grid(
+        &mut self,
+        scope: &mut Scope,
+        name: &Name,
+        arguments: &[TreeArgument],
+        span: Span,
+    ) -> Value {
+        let known = ["columns", "rows", "wide", "high"];
+        let given = self.arguments(scope, "`grid`", &known, &known, arguments, name.span);
+        let [Some(columns), Some(rows), Some(wide), Some(high)] = given.as_slice() else {
+            return Value::Invalid;
+        };
+        let columns = self.whole(scope, columns, "the number of columns");
+        let rows = self.whole(scope, rows, "the number of rows");
+        let wide = self.quantity(scope, wide, Dimension::LENGTH, "the way from column to column");
+        let high = self.quantity(scope, high, Dimension::LENGTH, "the way from row to row");
+        if [&columns, &rows, &wide, &high].into_iter().any(Expr::is_invalid) {
+            return Value::Invalid;
+        }
+        let most = self.most(scope, &columns).zip(self.most(scope, &rows));
+        if most.and_then(|(c, r)| c.checked_mul(r)).is_none_or(|most| most > MOST_PLACES) {
+            self.report(errors::unbounded_places(MOST_PLACES, span));
+            return Value::Invalid;
+        }
+        for way in [&wide, &high] {
+            if constant::number(way).is_some_and(|way| way.is_zero()) {
+                self.report(errors::coinciding_places(way.span));
+                return Value::Invalid;
+            }
+        }
+        Value::Places(Places::Grid { columns, rows, wide, high })
+    }
+
     /// The greatest value that a count can have: a number, or a parameter with its range.
     fn most(&self, scope: &Scope, count: &Expr) -> Option<u32> {
         let value = match (&*count.kind, constant::number(count)) {

@@ -72,6 +72,9 @@ fn places_fit(places: &Places, left: &mut usize) -> Option<()> {
         Places::Circle { count, diameter, first, step, .. } => {
             [count, diameter, first].into_iter().chain(step).try_for_each(|e| number(e, left))
         }
+        Places::Grid { columns, rows, wide, high } => {
+            [columns, rows, wide, high].into_iter().try_for_each(|e| number(e, left))
+        }
     }
 }
 

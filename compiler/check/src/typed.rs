@@ -363,6 +363,17 @@ pub enum Places {
         /// Angle from one to the next; `None` = evenly all round.
         step: Option<Expr>,
     },
+    /// `grid(columns: 4, rows: 3, wide: 30mm, high: 20mm)`: column by column, the first at the centre.
+    Grid {
+        /// How many along X; a whole number.
+        columns: Expr,
+        /// How many along Y; a whole number.
+        rows: Expr,
+        /// From column to column.
+        wide: Expr,
+        /// From row to row.
+        high: Expr,
+    },
 }
 
 /// A line of the head that a later line may build on.

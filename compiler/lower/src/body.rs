@@ -5,7 +5,7 @@ use borewright_check::typed::{self, Places, Statement, StatementKind};
 use borewright_motion::{Action, Call, Coolant, Expr, Passes, Step, Symbol, Way};
 
 use crate::names::Names;
-use crate::routine::Lower;
+use crate::routine::{Lower, in_grid};
 
 impl Lower<'_, '_> {
     /// The steps of a block; a feed holds from its line to the brace, and not in inner blocks. `None` where a
@@ -86,19 +86,34 @@ impl Lower<'_, '_> {
         for (name, value) in &call.arguments {
             arguments.push((Symbol::new(name), self.argument(value)));
         }
-        let Places::Circle { count, .. } = &call.at else {
-            return Some(Action::Call(Call { routine, arguments, at: self.listed(&call.at) }));
+        let counts: Vec<Expr> = match &call.at {
+            Places::List(_) => Vec::new(),
+            Places::Circle { count, .. } => vec![self.expr(count)],
+            Places::Grid { columns, rows, .. } => vec![self.expr(columns), self.expr(rows)],
         };
-        let count = self.expr(count);
-        if count.as_number().is_some() {
+        if counts.iter().all(|count| count.as_number().is_some()) {
             return Some(Action::Call(Call { routine, arguments, at: self.listed(&call.at) }));
         }
         // At a number of places that is a parameter: once for each, counted.
+        let loops: Vec<(Symbol, Expr)> =
+            counts.into_iter().map(|count| (self.place_counter(), count)).collect();
+        let indices: Vec<Expr> = loops.iter().map(|(index, _)| Expr::symbol(index)).collect();
+        let place = match (&call.at, indices.as_slice()) {
+            (Places::Grid { wide, high, .. }, [column, row]) => {
+                in_grid((column, &self.expr(wide)), (row, &self.expr(high)))
+            }
+            (Places::Circle { .. }, [index]) => self.on_circle(&call.at, index),
+            (Places::List(_) | Places::Circle { .. } | Places::Grid { .. }, _) => return None,
+        };
+        let once = Action::Call(Call { routine, arguments, at: vec![place] });
+        let around =
+            |body, (index, count)| Action::Repeat { index, count, body: vec![Step { action: body, span }] };
+        Some(loops.into_iter().rev().fold(once, around))
+    }
+
+    fn place_counter(&mut self) -> Symbol {
         self.patterns += 1;
-        let index = Symbol::new(format!("{}{}", Symbol::PLACES, self.patterns));
-        let place = self.on_circle(&call.at, &Expr::symbol(&index));
-        let call = Action::Call(Call { routine, arguments, at: vec![place] });
-        Some(Action::Repeat { index, count, body: vec![Step { action: call, span }] })
+        Symbol::new(format!("{}{}", Symbol::PLACES, self.patterns))
     }
 }
 

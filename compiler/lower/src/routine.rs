@@ -263,6 +263,9 @@ impl<'r, 'a> Lower<'r, 'a> {
     /// Where a feature is: each place, or one for every value of a symbol where their number is a parameter
     /// (see [`Feature::pattern`]).
     fn feature_places(&mut self, name: &str, places: &Places, span: Span) -> Vec<Point> {
+        if let Places::Grid { columns, rows, wide, high } = places {
+            return self.grid_places(name, [(columns, wide), (rows, high)], span);
+        }
         let Places::Circle { count, step, diameter, .. } = places else { return self.listed(places) };
         let number = self.expr(count);
         if number.as_number().is_some() {
@@ -283,6 +286,29 @@ impl<'r, 'a> Lower<'r, 'a> {
         vec![place]
     }
 
+    fn grid_places(&mut self, name: &str, ways: [(&typed::Expr, &typed::Expr); 2], span: Span) -> Vec<Point> {
+        let [columns, rows] = ways.map(|(count, way)| (self.expr(count), self.expr(way)));
+        if columns.0.as_number().is_some() && rows.0.as_number().is_some() {
+            return listed_grid(&columns, &rows);
+        }
+        let indices = Feature::grid_indices(name);
+        for (index, (count, way)) in indices.iter().zip([&columns, &rows]) {
+            let mut give = |symbol: Symbol, dimension, value: &Expr| {
+                self.counts.push(Let { symbol, dimension, value: value.clone(), span });
+            };
+            give(Feature::pattern_count(index), Dimension::RATIO, count);
+            give(Feature::pattern_step(index), Dimension::LENGTH, way);
+        }
+        let named = |index: &Symbol, (_, way): &(Expr, Expr)| {
+            // A way that comes out as 0 would hide that there are several places.
+            let hidden = way.as_number().is_some_and(Rational::is_zero);
+            if hidden { Expr::symbol(&Feature::pattern_step(index)) } else { way.clone() }
+        };
+        let [column, row] = &indices;
+        let (wide, high) = (named(column, &columns), named(row, &rows));
+        vec![in_grid((&Expr::symbol(column), &wide), (&Expr::symbol(row), &high))]
+    }
+
     /// The places, one by one; none where their number is not known.
     pub(crate) fn listed(&mut self, places: &Places) -> Vec<Point> {
         match places {
@@ -290,6 +316,11 @@ impl<'r, 'a> Lower<'r, 'a> {
             Places::Circle { count, .. } => {
                 let number = self.expr(count).as_number().and_then(Rational::to_i64).unwrap_or(0);
                 (1..=number).map(|i| self.on_circle(places, &Expr::number(Rational::from(i)))).collect()
+            }
+            Places::Grid { columns, rows, wide, high } => {
+                let [columns, rows] =
+                    [(columns, wide), (rows, high)].map(|(n, way)| (self.expr(n), self.expr(way)));
+                listed_grid(&columns, &rows)
             }
         }
     }
@@ -305,6 +336,22 @@ impl<'r, 'a> Lower<'r, 'a> {
         };
         Point::polar(&radius, &(first + turned))
     }
+}
+
+/// The place in that column and row of a grid, both from 1, and the ways between them.
+pub(crate) fn in_grid((column, wide): (&Expr, &Expr), (row, high): (&Expr, &Expr)) -> Point {
+    let from_first = |index: &Expr, way: &Expr| (index.clone() - Expr::from(1)) * way.clone();
+    Point::new(from_first(column, wide), from_first(row, high))
+}
+
+/// The places of a grid one by one, column by column; none where a number is not known.
+fn listed_grid((columns, wide): &(Expr, Expr), (rows, high): &(Expr, Expr)) -> Vec<Point> {
+    let numbers = |count: &Expr| {
+        let count = count.as_number().and_then(Rational::to_i64).unwrap_or(0);
+        (1..=count).map(|i| Expr::number(Rational::from(i)))
+    };
+    let column = |i: Expr| numbers(rows).map(move |j| in_grid((&i, wide), (&j, high)));
+    numbers(columns).flat_map(column).collect()
 }
 
 fn kind(kind: typed::CutterKind) -> CutterKind {

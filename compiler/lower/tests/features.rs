@@ -151,7 +151,7 @@ fn a_circle_with_a_parameter_for_its_count_is_a_counted_call() {
         }";
     let all = motions(&format!("{CALLEE}{text}"));
     let motion = &all[1];
-    let (index, count) = motion.made[0].feature.pattern().unwrap();
+    let [(index, count)] = &motion.made[0].feature.pattern()[..] else { panic!("one index") };
     assert_eq!((index.name(), count.name()), ("at.seat", "at.seat.count"));
     assert!(matches!(&motion.body[0].action, Action::Repeat { .. }));
     insta::assert_snapshot!(outline(motion));

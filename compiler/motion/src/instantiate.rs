@@ -120,27 +120,40 @@ impl Feature {
         Symbol::new(format!("{}.radius", index.name()))
     }
 
-    /// The symbol of the angle from one place to the next, where the places are part of a circle; a let of the
-    /// head gives its value. Without one they go all round.
+    /// The indices of a grid: that of its columns, along X, and that of its rows, along Y.
+    #[must_use]
+    pub fn grid_indices(name: &str) -> [Symbol; 2] {
+        let index = Self::pattern_index(name);
+        ["column", "row"].map(|along| Symbol::new(format!("{}.{along}", index.name())))
+    }
+
+    /// The symbol of the angle from one place to the next, where the places are part of a circle, and of the way from
+    /// one to the next, where they are columns or rows; a let of the head gives its value. Without one they go all round.
     #[must_use]
     pub fn pattern_step(index: &Symbol) -> Symbol {
         Symbol::new(format!("{}.step", index.name()))
     }
 
-    /// Where the number of places is a parameter: the index that occurs in the one point of `at`, which
-    /// stands for a place for every whole value of the index from 1 to the count, and the symbol of that
-    /// count.
+    /// Where the number of places is a parameter: the indices that occur in the one point of `at`, which stands for a
+    /// place for every whole value of each from 1 to its count, and the symbols of those counts. One for a circle, two for
+    /// a grid, none for places in a list.
     #[must_use]
-    pub fn pattern(&self) -> Option<(Symbol, Symbol)> {
-        // `at.seat` is the index of a feature; `at.1` is the counter of a call, which a place may hold too.
+    pub fn pattern(&self) -> Vec<(Symbol, Symbol)> {
+        // `at.seat` is the index of a feature, `at.seat.row` that of a grid; `at.1` is the counter of a call, and
+        // `at.seat.row.step` a length, which a place may hold too.
         let is_index = |s: &Symbol| {
             let mut parts = s.name().split('.').skip_while(|part| *part != "at").skip(1);
-            parts.next().is_some_and(|name| !name.starts_with(|c: char| c.is_ascii_digit()))
+            let of_feature = parts.next().is_some_and(|name| !name.starts_with(|c: char| c.is_ascii_digit()));
+            of_feature && matches!((parts.next(), parts.next()), (None | Some("column" | "row"), None))
         };
-        let mut symbols = self.at.iter().flat_map(|p| p.x.symbols().into_iter().chain(p.y.symbols()));
-        let index = symbols.find(|s| is_index(s))?;
-        let count = Self::pattern_count(&index);
-        Some((index, count))
+        let mut indices: Vec<Symbol> = Vec::new();
+        for symbol in self.at.iter().flat_map(|p| p.x.symbols().into_iter().chain(p.y.symbols())) {
+            if is_index(&symbol) && !indices.contains(&symbol) {
+                indices.push(symbol);
+            }
+        }
+        let counted = |index: Symbol| (index.clone(), Self::pattern_count(&index));
+        indices.into_iter().map(counted).collect()
     }
 }
 
@@ -491,10 +504,15 @@ mod tests {
             at: vec![Point::new(Expr::from(20) * Expr::symbol(&index), Expr::zero())],
             span: Span::default(),
         };
-        assert_eq!(feature.pattern(), Some((index.clone(), Feature::pattern_count(&index))));
+        assert_eq!(feature.pattern(), [(index.clone(), Feature::pattern_count(&index))]);
         let listed = Feature { at: vec![Point::new(n("across"), Expr::zero())], ..feature };
-        assert_eq!(listed.pattern(), None);
+        assert_eq!(listed.pattern(), []);
         let called = Feature { at: vec![Point::new(n("seats.at.1"), Expr::zero())], ..listed };
-        assert_eq!(called.pattern(), None);
+        assert_eq!(called.pattern(), []);
+        let [column, row] = Feature::grid_indices("seat");
+        let wide = Expr::symbol(&Feature::pattern_step(&column));
+        let grid =
+            Feature { at: vec![Point::new(Expr::symbol(&column) * wide, Expr::symbol(&row))], ..called };
+        assert_eq!(grid.pattern().into_iter().map(|(index, _)| index).collect::<Vec<_>>(), [column, row]);
     }
 }

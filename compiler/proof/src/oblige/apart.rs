@@ -58,16 +58,15 @@ fn among_places(
     let mut scope = (*context.scope).clone();
     let radius = Solid::of(feature, &Point::centre(), &scope).outer;
     let across = Expr::from(2) * radius + web.clone();
-    if let Some((index, count)) = feature.pattern() {
-        let radius = Expr::symbol(&Feature::pattern_radius(&index));
+    let pattern = feature.pattern();
+    if !pattern.is_empty() {
         let why = format!("neighbours among the places of `{}` keep their wall", feature.name);
         let draft = Draft::new(Kind::Web, format!("apart/{}", feature.name), why);
-        let goal = match scope.definition(&Feature::pattern_step(&index)) {
-            None => neighbours(&radius, &Expr::symbol(&count), &across).into(),
-            Some(step) => {
-                let easier = part_of_circle(&radius, step, &Expr::symbol(&count), &across);
-                let exact = two_of(&mut scope, feature, &index, &count, &across);
-                Goal { exact, easier: Some(easier) }
+        let goal = match pattern.as_slice() {
+            [(index, count)] => on_circle(&mut scope, feature, (index, count), &across),
+            _ => {
+                let easier = in_grid(&scope, &pattern, &across);
+                Goal { exact: two_of(&mut scope, feature, &pattern, &across), easier }
             }
         };
         context.add_with(serve(draft), &scope, &[], because, goal);
@@ -81,6 +80,31 @@ fn among_places(
             context.add_with(serve(draft), &scope, &[], because, goal);
         }
     }
+}
+
+/// Places on a circle or a part of one.
+fn on_circle(scope: &mut Scope, feature: &Feature, counted: (&Symbol, &Symbol), across: &Expr) -> Goal {
+    let (index, count) = counted;
+    let radius = Expr::symbol(&Feature::pattern_radius(index));
+    match scope.definition(&Feature::pattern_step(index)) {
+        None => neighbours(&radius, &Expr::symbol(count), across).into(),
+        Some(step) => {
+            let easier = part_of_circle(&radius, step, &Expr::symbol(count), across);
+            let exact = two_of(scope, feature, &[(index.clone(), count.clone())], across);
+            Goal { exact, easier: Some(easier) }
+        }
+    }
+}
+
+/// Columns along X and rows along Y: the nearest places are neighbours in a row or in a column; one column, or one
+/// row, has no neighbour.
+fn in_grid(scope: &Scope, pattern: &[(Symbol, Symbol)], across: &Expr) -> Option<Condition> {
+    let apart = |(index, count): &(Symbol, Symbol)| {
+        let way = scope.definition(&Feature::pattern_step(index))?;
+        let next = outside_disc(&Point { x: way.clone(), y: Expr::zero() }, across);
+        Some(Condition::any([Condition::less(Expr::symbol(count), Expr::from(2)), next]))
+    };
+    Some(Condition::all(pattern.iter().map(apart).collect::<Option<Vec<_>>>()?))
 }
 
 fn flattened(scope: &Scope, p: &Point) -> Point {
@@ -110,14 +134,17 @@ fn part_of_circle(radius: &Expr, step: &Expr, count: &Expr, across: &Expr) -> Co
 }
 
 /// Any two places of a pattern, by their numbers, are so far apart.
-fn two_of(scope: &mut Scope, feature: &Feature, index: &Symbol, count: &Symbol, across: &Expr) -> Condition {
-    let other = other_turn(index);
-    for symbol in [index, &other] {
-        scope.repeat(symbol, &Expr::symbol(count));
+fn two_of(scope: &mut Scope, feature: &Feature, pattern: &[(Symbol, Symbol)], across: &Expr) -> Condition {
+    let mut differ = Vec::new();
+    for (index, count) in pattern {
+        let other = other_turn(index);
+        for symbol in [index, &other] {
+            scope.repeat(symbol, &Expr::symbol(count));
+        }
+        differ.push(Condition::not_equal(Expr::symbol(index), Expr::symbol(&other)));
     }
-    let differ = Condition::not_equal(Expr::symbol(index), Expr::symbol(&other));
-    scope.assume(differ, HypothesisKind::Loop, None);
-    let copy = |s: &Symbol| (s == index).then(|| Expr::symbol(&other));
+    scope.assume(Condition::any(differ), HypothesisKind::Loop, None);
+    let copy = |s: &Symbol| pattern.iter().any(|(index, _)| index == s).then(|| Expr::symbol(&other_turn(s)));
     let pairs = feature.at.iter().map(|p| distance(scope, p, &p.substitute(&copy), across).exact);
     Condition::all(pairs)
 }
@@ -165,7 +192,7 @@ fn between(
     serve: &dyn Fn(Draft) -> Draft,
 ) {
     let mut scope = (*context.scope).clone();
-    for (index, count) in [a, b].into_iter().filter_map(Feature::pattern) {
+    for (index, count) in [a, b].into_iter().flat_map(Feature::pattern) {
         if scope.definition(&index).is_none() {
             scope.repeat(&index, &Expr::symbol(&count));
         }
@@ -198,7 +225,10 @@ fn between(
 
 /// Two circles of places about the centre are so far apart wherever their places lie.
 fn circles_apart(a: &Feature, b: &Feature, across: &Expr) -> Option<Condition> {
-    let radius = |f: &Feature| Some(Expr::symbol(&Feature::pattern_radius(&f.pattern()?.0)));
+    let radius = |f: &Feature| match f.pattern().as_slice() {
+        [(index, _)] => Some(Expr::symbol(&Feature::pattern_radius(index))),
+        _ => None,
+    };
     let (r, s) = (radius(a)?, radius(b)?);
     Some(Condition::any([
         Condition::at_least(r.clone() - s.clone(), across.clone()),
@@ -337,7 +367,7 @@ fn evenly(there: &MadeThere, counters: &[Symbol], counts: &[Expr], across: &Expr
     };
     let free = |e: &Expr| !e.symbols().iter().any(|s| counters.contains(s));
     if let ([index], [count]) = (counters, counts) {
-        if counter_of_pattern(index) && all_round(there, index, count) {
+        if index.counts_places() && all_round(there, index, count) {
             let radius = signed_length(&there.centre).filter(|r| free(r))?;
             return Some(neighbours(&radius, count, across));
         }
@@ -375,11 +405,6 @@ fn all_round(there: &MadeThere, index: &Symbol, count: &Expr) -> bool {
         });
     }
     found && all
-}
-
-/// `at.1`: the counter of a call at a number of places that is a parameter.
-fn counter_of_pattern(index: &Symbol) -> bool {
-    index.name().split('.').any(|part| part == "at")
 }
 
 /// How often the `repeat` with this counter runs.

@@ -327,23 +327,23 @@ pub(crate) fn expected(context: &Context<'_>) -> Vec<Start> {
 
 /// Whether two calls make something at one place, or in turn at each of the same counted places.
 pub(crate) fn same_place(context: &Context<'_>, scope: &Scope, a: &MadeThere, b: &MadeThere) -> bool {
-    let place = match (counter_of_places(&a.at), counter_of_places(&b.at)) {
-        (Some(i), Some(j)) => {
-            let count =
-                |s: &Symbol| Some(tidy(&scope.inline(&super::apart::count_of(&context.motion.body, s)?)));
-            if i != j && count(i) != count(j) {
-                return false;
-            }
-            a.centre.substitute(&|s| (s == i).then(|| Expr::symbol(j)))
+    let (of_a, of_b) = (counters_of_places(&a.at), counters_of_places(&b.at));
+    let mut place = a.centre.clone();
+    if of_a.len() == of_b.len() {
+        let count = |s: &Symbol| Some(tidy(&scope.inline(&super::apart::count_of(&context.motion.body, s)?)));
+        let pairs: Vec<(&Symbol, &Symbol)> = of_a.into_iter().zip(of_b).collect();
+        if pairs.iter().any(|(i, j)| i != j && count(i) != count(j)) {
+            return false;
         }
-        (Some(_) | None, _) => a.centre.clone(),
-    };
+        let to = |s: &Symbol| pairs.iter().find(|(i, _)| *i == s).map(|(_, j)| Expr::symbol(j));
+        place = place.substitute(&to);
+    }
     scope.same_point(&place, &b.centre)
 }
 
-/// The counter of the innermost loop over places around a call.
-fn counter_of_places(at: &At) -> Option<&Symbol> {
-    at.loops.iter().rev().find(|s| s.name().split('.').any(|part| part == "at"))
+/// The counters of the loops over places around a call, the outermost first.
+fn counters_of_places(at: &At) -> Vec<&Symbol> {
+    at.loops.iter().filter(|s| s.counts_places()).collect()
 }
 
 /// What the head says is free: given holes, pilots of what is made, and around its blanks.
@@ -374,17 +374,24 @@ pub(crate) fn tops(placed: &Placed) -> Vec<Expr> {
     placed.instance.made.iter().map(top).collect()
 }
 
-/// The places of a feature; of a pattern, the one that goes with a call's turn of its loop over places.
+/// The places of a feature; of a pattern, the one that goes with a call's turn of its loops over places.
 pub(crate) fn places(context: &Context<'_>, feature: &Feature, at: &At) -> Vec<Point> {
-    let Some((index, count)) = feature.pattern() else { return feature.at.clone() };
+    let pattern = feature.pattern();
     // A loop over fewer places is not one over all of them.
-    let all = tidy(&at.scope.inline(&Expr::symbol(&count)));
-    let over_all = |s: &&Symbol| {
-        let turns = super::apart::count_of(&context.motion.body, s);
+    let over_all = |counter: &Symbol, count: &Symbol| {
+        let all = tidy(&at.scope.inline(&Expr::symbol(count)));
+        let turns = super::apart::count_of(&context.motion.body, counter);
         turns.is_some_and(|turns| tidy(&at.scope.inline(&turns)) == all)
     };
-    let counter = counter_of_places(at).filter(over_all);
-    let to = |s: &Symbol| (*s == index).then(|| counter.map(Expr::symbol)).flatten();
+    // The innermost loops are those over the places of this call, as many as the pattern has indices.
+    let around = counters_of_places(at);
+    let inner =
+        around.len().checked_sub(pattern.len()).and_then(|outer| around.get(outer..)).unwrap_or_default();
+    let goes_with = |((index, count), counter): (&(Symbol, Symbol), &&Symbol)| {
+        over_all(counter, count).then(|| (index.clone(), Expr::symbol(counter)))
+    };
+    let counters: Vec<(Symbol, Expr)> = pattern.iter().zip(inner).filter_map(goes_with).collect();
+    let to = |s: &Symbol| counters.iter().find(|(index, _)| index == s).map(|(_, counter)| counter.clone());
     feature.at.iter().map(|p| p.substitute(&to)).collect()
 }
 

@@ -327,7 +327,7 @@ impl Context<'_> {
     }
 
     pub(crate) fn solids_of(&self, feature: &Feature) -> Vec<Solid> {
-        if feature.pattern().is_some() {
+        if !feature.pattern().is_empty() {
             return Vec::new();
         }
         let several = feature.at.len() > 1;
@@ -381,7 +381,7 @@ impl Context<'_> {
     /// At a number of places that is a parameter, a feature is made by calls: no move can be at all of them.
     fn by_calls_only(&mut self, feature: &Feature, promise: &Promise, because: Span) {
         let called = self.events.iter().any(|e| matches!(e, Event::Call(..)));
-        if feature.pattern().is_none() || called || matches!(promise, Promise::Within | Promise::Apart(_)) {
+        if feature.pattern().is_empty() || called || matches!(promise, Promise::Within | Promise::Apart(_)) {
             return;
         }
         let why = format!("`{}` is made by a call at its places, whose number is a parameter", feature.name);

@@ -200,18 +200,18 @@ pub(super) fn number(expr: &Expr, env: &Environment) -> Option<Interval> {
 
 /// Every place of a feature.
 fn places(feature: &Feature, env: &Environment) -> Option<Vec<Point>> {
-    let Some((index, count)) = feature.pattern() else {
-        let place = |p: &borewright_motion::Point| Some(Point::new(number(&p.x, env)?, number(&p.y, env)?));
-        return feature.at.iter().map(place).collect();
-    };
-    let count = env.get(&count)?.exact()?.to_i64().filter(|n| (0..=1000).contains(n))?;
-    let one = feature.at.first()?;
-    let numbered = (1..=count).map(|i| {
-        let mut inner = env.clone();
-        inner.insert(index.clone(), Value::Exact(Rational::from(i)));
-        Some(Point::new(number(&one.x, &inner)?, number(&one.y, &inner)?))
-    });
-    numbered.collect()
+    let mut turns = vec![env.clone()];
+    for (index, count) in feature.pattern() {
+        let count = env.get(&count)?.exact()?.to_i64().filter(|n| (0..=1000).contains(n))?;
+        let at = |outer: &Environment, i: i64| {
+            let mut inner = outer.clone();
+            inner.insert(index.clone(), Value::Exact(Rational::from(i)));
+            inner
+        };
+        turns = turns.iter().flat_map(|outer| (1..=count).map(move |i| at(outer, i))).collect();
+    }
+    let places = turns.iter().flat_map(|env| feature.at.iter().map(move |p| (p, env)));
+    places.map(|(p, env)| Some(Point::new(number(&p.x, env)?, number(&p.y, env)?))).collect()
 }
 
 fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {

@@ -57,7 +57,8 @@ fn one(
             let round = ((p[0] - feature.centre[0]) * v - (p[1] - feature.centre[1]) * u) / out;
             let wrong = if ccw { -round } else { round };
             let size = track.round.map_or(track.length(), |r| r.radius);
-            if wrong > 4.0 * tolerance.length / size + 1e-6 {
+            // Ends that are off turn the way; a place that is off turns the radius to it.
+            if wrong > 4.0 * tolerance.length / size + 2.0 * tolerance.length / out + 1e-6 {
                 faults.add(Rule::Side, Some(i), wrong);
             }
         }

@@ -129,9 +129,11 @@ fn write_free(
 ) -> Result<(EmittedFile, Interface), Diagnostic> {
     let free::Fixed { motion: mut fixed, told, values } = free::fix(motion, machine, settings)?;
     let shown = |(symbol, value): &(Symbol, Rational)| {
-        let dimension = motion.parameters.iter().find(|p| p.symbol == *symbol).map(|p| p.dimension);
-        let quantity = Quantity { value: value.clone(), dimension: dimension.unwrap_or(Dimension::RATIO) };
-        format!("{symbol}={}", quantity.text(machine.inch()))
+        let parameter = motion.parameters.iter().find(|p| p.symbol == *symbol);
+        let word = parameter.and_then(|p| p.words.iter().find(|(_, number)| number == value));
+        let dimension = parameter.map_or(Dimension::RATIO, |p| p.dimension);
+        let number = || Quantity { value: value.clone(), dimension }.text(machine.inch());
+        format!("{symbol}={}", word.map_or_else(number, |(word, _)| word.clone()))
     };
     let list = told.iter().map(shown).collect::<Vec<_>>().join(", ");
     fixed.documentation.push(format!("FIXED WHEN IT WAS WRITTEN: {list}"));

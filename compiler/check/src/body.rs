@@ -76,9 +76,7 @@ impl Checker<'_> {
             }
             Tree::Passes(passes) => StatementKind::Passes(self.passes(scope, id, passes)?),
             Tree::Repeat(count, index, block) => self.repeat(scope, id, count, index.as_ref(), block),
-            Tree::Call(name, arguments, at) => {
-                StatementKind::Call(self.call(scope, id, name, arguments, at.as_ref(), tree.span)?)
-            }
+            Tree::Call(call) => StatementKind::Call(self.call(scope, id, call, tree.span)?),
             Tree::Dwell(e) => {
                 StatementKind::Dwell(self.quantity(scope, e, Dimension::TIME, "what follows `dwell`"))
             }

@@ -1,13 +1,15 @@
 //! Calls of routines.
 
 use borewright_base::Span;
-use borewright_syntax::ast::{self, Argument as TreeArgument, Name};
+use borewright_syntax::ast::{self, Name};
 
 use crate::checker::Checker;
 use crate::errors;
 use crate::scope::Scope;
 use crate::signature::{Signature, argument};
-use crate::typed::{Argument, Call, ColumnType, CutterField, Domain, Expr, Parameter, RoutineId};
+use crate::typed::{
+    Argument, Call, ColumnType, CutterField, Domain, Expr, Parameter, Places, Point, RoutineId,
+};
 
 impl Checker<'_> {
     /// `call finish_bore(bore: 62mm, ...) at seats`
@@ -15,12 +17,14 @@ impl Checker<'_> {
         &mut self,
         scope: &mut Scope,
         caller: RoutineId,
-        name: &Name,
-        given: &[TreeArgument],
-        at: Option<&ast::Expr>,
+        tree: &ast::Call,
         span: Span,
     ) -> Option<Call> {
-        let at = self.places(scope, at, span);
+        let ast::Call { name, arguments: given, counted, .. } = tree;
+        let at = self.places(scope, tree.at.as_ref(), span);
+        if *counted {
+            self.check_counted(scope, &at, tree.at.as_ref().map_or(span, |at| at.span));
+        }
         let Some(routine) = self.called_routine(scope, name) else {
             self.quiet += 1;
             for argument in given {
@@ -54,7 +58,22 @@ impl Checker<'_> {
             };
             arguments.extend(value.map(|value| (parameter.name.clone(), value)));
         }
-        Some(Call { routine, arguments, at })
+        Some(Call { routine, arguments, at, counted: *counted })
+    }
+
+    /// Places are counted in the main program of a job, and where they lie evenly round a circle.
+    fn check_counted(&mut self, scope: &Scope, at: &Places, span: Span) {
+        let of_circle = match at {
+            Places::Circle { .. } => true,
+            Places::Grid { .. } => false,
+            // What is wrong with it has been told.
+            Places::List(points) => points.iter().any(|p| matches!(p, Point::Invalid)),
+        };
+        if !scope.is_job {
+            self.report(errors::counted_in_routine(span));
+        } else if !of_circle {
+            self.report(errors::counted_list(span));
+        }
     }
 
     fn passed(&mut self, scope: &mut Scope, parameter: &Parameter, e: &ast::Expr, what: &str) -> Argument {

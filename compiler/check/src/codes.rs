@@ -89,6 +89,8 @@ borewright_base::codes! {
     BAD_TABLE = "N0270" "bad-table";
     /// `circle(count: floor(a / b))`
     UNBOUNDED_PLACES = "N0271" "unbounded-places";
+    /// `call drill(...) at [p, q] counted`, or `counted` in a routine
+    MISPLACED_COUNTED = "N0272" "misplaced-counted";
     /// `grid(columns: 4, rows: 3, wide: 0, high: 20mm)`
     COINCIDING_PLACES = "N0273" "coinciding-places";
     /// a let that nothing uses

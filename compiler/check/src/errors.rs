@@ -300,6 +300,18 @@ pub(crate) fn coinciding_places(span: Span) -> Diagnostic {
         .hint("state the way from one to the next, from centre to centre")
 }
 
+pub(crate) fn counted_in_routine(span: Span) -> Diagnostic {
+    let text = "only a job says that its places are counted";
+    Diagnostic::error(codes::MISPLACED_COUNTED, span, text)
+        .hint("leave `counted` out: a routine counts its places by itself where their number is a parameter")
+}
+
+pub(crate) fn counted_list(span: Span) -> Diagnostic {
+    let text = "these places are not counted out round a circle: nothing says how to work them out";
+    Diagnostic::error(codes::MISPLACED_COUNTED, span, text)
+        .hint("leave `counted` out, or say `at circle(count: 6, diameter: 80mm) counted`")
+}
+
 pub(crate) fn named_for_function(name: &Name, span: Span) -> Diagnostic {
     Diagnostic::error(
         codes::ARGUMENT_COUNT,

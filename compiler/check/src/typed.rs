@@ -719,7 +719,7 @@ pub struct Passes {
     pub body: Vec<Statement>,
 }
 
-/// `call r(...) at p`
+/// `call r(...) at p counted`
 #[derive(Debug, Clone)]
 pub struct Call {
     /// The routine.
@@ -728,6 +728,8 @@ pub struct Call {
     pub arguments: Vec<(Local, Argument)>,
     /// Where; its own centre where nothing is said.
     pub at: Places,
+    /// Whether the main program of a job works the places out itself.
+    pub counted: bool,
 }
 
 /// What is passed to a parameter.

@@ -20,6 +20,7 @@ use crate::writer::{Block, Writer};
 use crate::{EmittedFile, Form, Settings, errors, header};
 
 mod called;
+mod counted;
 mod off;
 
 /// Emits plain blocks.
@@ -233,7 +234,7 @@ impl<'m> Emitter<'m> {
         self.pass_comment(step);
         let span = step.span;
         match &step.action {
-            FlatAction::Enter { routine, at, place, places, arguments } => {
+            FlatAction::Enter { routine, at, place, places, arguments, .. } => {
                 let shown = |(s, d, v): &(Symbol, Dimension, Value)| {
                     let quantity = Quantity { value: v.middle(), dimension: *d };
                     format!("{s}={}", quantity.text(self.machine.inch()))
@@ -270,16 +271,17 @@ impl<'m> Emitter<'m> {
 
     /// Says which turn of a loop begins.
     fn pass_comment(&mut self, step: &FlatStep) {
-        if step.turns == self.turns {
-            return;
-        }
-        let same = step.turns.iter().zip(&self.turns).take_while(|(a, b)| a == b).count();
-        for turn in step.turns.iter().skip(same) {
+        self.turns_comment(&step.turns);
+    }
+
+    fn turns_comment(&mut self, turns: &[Turn]) {
+        let same = turns.iter().zip(&self.turns).take_while(|(a, b)| a == b).count();
+        for turn in turns.iter().skip(same) {
             let value = turn.value.as_ref().map(|value| self.digits.length(&value.middle()));
             let value = value.map_or_else(String::new, |value| format!(": {value}"));
             self.w.comment(&format!("{} {} OF {}{value}", turn.symbol, turn.index, turn.count));
         }
-        self.turns.clone_from(&step.turns);
+        turns.clone_into(&mut self.turns);
     }
 
     /// A full safe start: the operator can begin again here.

@@ -35,6 +35,8 @@ borewright_base::codes! {
     ALARM_CUT = "E0736" "alarm-text-cut";
     /// programs that are longer together than the program memory
     MEMORY = "E0738" "program-memory-too-small";
+    /// `call drill(...) at circle(...) counted` for a machine without loops
+    COUNTED = "E0739" "places-not-countable";
     /// `wear: 0.1mm` in a form that cannot follow it
     WEAR = "E0735" "wear-needs-macro";
 }

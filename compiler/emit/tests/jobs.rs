@@ -7,10 +7,10 @@ mod common;
 
 use borewright_emit::{EmittedFile, Form, Settings, emit_unproved};
 use borewright_machine::Machine;
-use borewright_motion::{Expr, Limits, Motion, Point, unroll};
+use borewright_motion::{Around, Expr, Limits, Motion, Point, unroll};
 use borewright_number::Rational;
 use common::running::{Sizes, clean, compare_within, files, traced};
-use common::{finish_bore, gearbox, gearbox_with, num};
+use common::{finish_bore, gearbox, gearbox_round, gearbox_with, num};
 use proptest::prelude::*;
 
 fn macros(motion: &Motion, machine: &Machine) -> Vec<EmittedFile> {
@@ -77,6 +77,57 @@ fn routines_without_a_number_are_numbered_after_the_job() {
     assert_eq!(files.iter().map(|f| f.name.as_str()).collect::<Vec<_>>(), ["O1200.nc", "O1201.nc"]);
     assert!(files[0].text.contains("G65 P1201 "), "{}", files[0].text);
     assert!(files[1].text.starts_with("%\nO1201 "));
+}
+
+fn round(radius: &str, first: &str, step: (i64, i64)) -> Around<Expr> {
+    let step = Rational::ratio(step.0, step.1).unwrap();
+    Around { radius: num(radius), first: num(first), step: Expr::number(step) }
+}
+
+#[test]
+fn places_that_are_counted_make_the_motion_of_the_job() {
+    for (count, around) in [
+        (11, round("110mm", "-90deg", (360, 11))),
+        (5, round("66.85mm", "0deg", (-83, 2))),
+        (2, round("4.3in", "33.333deg", (180, 1))),
+    ] {
+        let motion = gearbox_round(count, &around);
+        for (name, units) in [("hash-mm", 1.0), ("hash-inch", 2.0)] {
+            let machine = Machine::builtin(name).unwrap();
+            let main = &macros(&motion, &machine)[0].text;
+            assert_eq!(main.matches("G65 P1100").count(), 1, "{main}");
+            runs(&motion, &machine, units);
+        }
+    }
+}
+
+#[test]
+fn a_loop_over_places_is_written_by_its_circle() {
+    let machine = Machine::builtin("hash-inch").unwrap();
+    let motion = gearbox_round(7, &round("40mm", "15deg", (360, 7)));
+    let main = &macros(&motion, &machine)[0].text;
+    let (_, after) = main.split_once("PLACES ROUND A CIRCLE, COUNTED)").unwrap();
+    let (text, _) = after.split_once("END 1").unwrap();
+    insta::assert_snapshot!(text);
+}
+
+#[test]
+fn places_are_not_counted_where_the_control_cannot_or_where_there_is_one() {
+    let around = round("40mm", "15deg", (120, 1));
+    let motion = gearbox_round(3, &around);
+    let mut machine = Machine::builtin("hash-mm").unwrap();
+    machine.flow.while_do = false;
+    assert_eq!(refused(&motion, &machine), "E0739");
+    assert_eq!(refused(&motion, &without_letters()), "E0739");
+    let mut machine = Machine::builtin("hash-mm").unwrap();
+    machine.variables.common.clear();
+    assert_eq!(refused(&motion, &machine), "E0721", "no variables, no macro");
+    // The twin that lists its places needs no loop.
+    let mut machine = Machine::builtin("hash-mm").unwrap();
+    machine.flow.while_do = false;
+    runs(&gearbox(), &machine, 1.0);
+    let one = &macros(&gearbox_round(1, &around), &Machine::builtin("hash-mm").unwrap())[0].text;
+    assert!(!one.contains("WHILE"), "{one}");
 }
 
 fn refused(motion: &Motion, machine: &Machine) -> String {

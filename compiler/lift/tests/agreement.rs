@@ -9,8 +9,11 @@ use borewright_emit::{EmittedFile, Form, Settings};
 use borewright_machine::Machine;
 use borewright_motion::{Motion, Step, calls};
 
-const SAMPLES: [&str; 2] =
-    [include_str!("../../../samples/gearbox_seats.bore"), include_str!("../../../samples/guide_bush.bore")];
+const SAMPLES: [&str; 3] = [
+    include_str!("../../../samples/gearbox_seats.bore"),
+    include_str!("../../../samples/guide_bush.bore"),
+    include_str!("../../../samples/inlet_flange.bore"),
+];
 
 fn jobs() -> Vec<Arc<Motion>> {
     SAMPLES.iter().flat_map(|text| common::motions(text)).filter(|m| m.job.is_some()).collect()
@@ -167,4 +170,38 @@ fn a_wrong_number_in_plain_blocks_is_seen() {
         let found = common::compared(&text, &motion, &machine, (&file.interface, &[]), &[]);
         assert!(found.is_err(), "{wrong} was not seen");
     }
+}
+
+#[test]
+fn a_wrong_loop_over_places_is_seen() {
+    let machine = common::machine("hash-mm");
+    let motion = jobs().into_iter().find(|m| m.name == "inlet_flange").unwrap();
+    let files = common::emitted(&motion, &machine, Form::Macro, &Settings::default());
+    let (main, others) = files.split_first().unwrap();
+    let with: Vec<String> = others.iter().map(|f| f.text.clone()).collect();
+    for (right, wrong) in [
+        ("#100 LE 11", "#100 LE 10"),
+        ("#100 LE 11", "#100 LE 12"),
+        ("#100 LE 11", "#100 LT 11"),
+        ("#100=1 (", "#100=2 ("),
+        ("#101=-90.+", "#101=90.+"),
+        ("[#100-1]*360./11.", "#100*360./11."),
+        ("[#100-1]*360./11.", "[#100-1]*360./12."),
+        ("[#100-1]*360./11.", "[#100-1]*32.72"),
+        ("110.*COS[#101]", "110.*SIN[#101]"),
+        ("110.*COS[#101]", "111.*COS[#101]"),
+        ("X#102 Y#103", "X#103 Y#102"),
+        ("X#102 Y#103", "X#102"),
+        ("#100=#100+1", "#100=#100+2"),
+        ("B24.", "B25."),
+    ] {
+        assert!(main.text.contains(right), "{right}: {}", main.text);
+        let text = main.text.replacen(right, wrong, 1);
+        let found = common::compared(&text, &motion, &machine, (&main.interface, &with), &[]);
+        assert!(found.is_err(), "{wrong} was not seen");
+    }
+    // A whole turn more or less is the same place.
+    let text = main.text.replacen("#101=-90.+", "#101=270.+", 1);
+    let same = common::compared(&text, &motion, &machine, (&main.interface, &with), &[]);
+    assert!(same.is_ok(), "{same:?}");
 }

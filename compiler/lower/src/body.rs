@@ -86,13 +86,14 @@ impl Lower<'_, '_> {
         for (name, value) in &call.arguments {
             arguments.push((Symbol::new(name), self.argument(value)));
         }
+        let around = call.counted.then(|| self.around(&call.at)).flatten();
         let counts: Vec<Expr> = match &call.at {
             Places::List(_) => Vec::new(),
             Places::Circle { count, .. } => vec![self.expr(count)],
             Places::Grid { columns, rows, .. } => vec![self.expr(columns), self.expr(rows)],
         };
         if counts.iter().all(|count| count.as_number().is_some()) {
-            return Some(Action::Call(Call { routine, arguments, at: self.listed(&call.at) }));
+            return Some(Action::Call(Call { routine, arguments, at: self.listed(&call.at), around }));
         }
         // At a number of places that is a parameter: once for each, counted.
         let loops: Vec<(Symbol, Expr)> =
@@ -105,10 +106,10 @@ impl Lower<'_, '_> {
             (Places::Circle { .. }, [index]) => self.on_circle(&call.at, index),
             (Places::List(_) | Places::Circle { .. } | Places::Grid { .. }, _) => return None,
         };
-        let once = Action::Call(Call { routine, arguments, at: vec![place] });
-        let around =
+        let once = Action::Call(Call { routine, arguments, at: vec![place], around });
+        let repeated =
             |body, (index, count)| Action::Repeat { index, count, body: vec![Step { action: body, span }] };
-        Some(loops.into_iter().rev().fold(once, around))
+        Some(loops.into_iter().rev().fold(once, repeated))
     }
 
     fn place_counter(&mut self) -> Symbol {

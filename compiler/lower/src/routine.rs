@@ -3,8 +3,8 @@
 use borewright_base::Span;
 use borewright_check::typed::{self, Domain, Head, Places, RoutineId, Table};
 use borewright_motion::{
-    Clause, Condition, CutterKind, Demand, Demands, Expr, Feature, Job, Let, Made, Motion, Parameter, Point,
-    Promise, Requirement, Shape, Symbol, Tool,
+    Around, Clause, Condition, CutterKind, Demand, Demands, Expr, Feature, Job, Let, Made, Motion, Parameter,
+    Point, Promise, Requirement, Shape, Symbol, Tool,
 };
 use borewright_number::{Dimension, Rational};
 
@@ -335,6 +335,16 @@ impl<'r, 'a> Lower<'r, 'a> {
             None => Expr::from(360) * before / self.expr(count),
         };
         Point::polar(&radius, &(first + turned))
+    }
+
+    /// The circle on which places lie.
+    pub(crate) fn around(&mut self, circle: &Places) -> Option<Around<Expr>> {
+        let Places::Circle { count, diameter, first, step, .. } = circle else { return None };
+        let step = match step {
+            Some(step) => self.expr(step),
+            None => Expr::from(360) / self.expr(count),
+        };
+        Some(Around { radius: self.expr(diameter) / Expr::from(2), first: self.expr(first), step })
     }
 }
 

@@ -321,6 +321,7 @@ impl Putting<'_> {
                 routine: call.routine.clone(),
                 arguments: call.arguments.iter().map(|(s, e)| (s.clone(), self.expr(e))).collect(),
                 at: call.at.iter().map(|p| self.point(p)).collect(),
+                around: call.around.as_ref().map(|around| around.map(|e| self.expr(e))),
             }),
             Action::Dwell(e) => Action::Dwell(self.expr(e)),
             Action::With { tool, body } => Action::With { tool: *tool, body: self.steps(body) },
@@ -418,7 +419,7 @@ mod tests {
     }
 
     fn call(arguments: Vec<(Symbol, Expr)>) -> Call {
-        Call { routine: Arc::new(drill()), arguments, at: vec![Point::centre()] }
+        Call { routine: Arc::new(drill()), arguments, at: vec![Point::centre()], around: None }
     }
 
     /// The lets of a body, then what its one loop moves to.

@@ -639,6 +639,36 @@ pub struct Call {
     pub arguments: Vec<(Symbol, Expr)>,
     /// Centres of the called routine, in the caller's coordinates; in turn.
     pub at: Vec<Point>,
+    /// The circle on which they lie, where the author wants the main program of a job to work them out itself. It
+    /// says nothing that `at` does not say: what is written by it is held against `at`.
+    pub around: Option<Around<Expr>>,
+}
+
+/// Places round a circle about the caller's centre: the first, and each a step further.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Around<T> {
+    /// Radius of the circle, mm.
+    pub radius: T,
+    /// Angle of the first place, degrees.
+    pub first: T,
+    /// From one place to the next, degrees.
+    pub step: T,
+}
+
+impl<T> Around<T> {
+    /// The same, with each part made into another.
+    ///
+    /// # Errors
+    /// The first that `to` gives.
+    pub fn try_map<U, E>(&self, mut to: impl FnMut(&T) -> Result<U, E>) -> Result<Around<U>, E> {
+        Ok(Around { radius: to(&self.radius)?, first: to(&self.first)?, step: to(&self.step)? })
+    }
+
+    /// The same, with each part made into another.
+    #[must_use]
+    pub fn map<U>(&self, mut to: impl FnMut(&T) -> U) -> Around<U> {
+        Around { radius: to(&self.radius), first: to(&self.first), step: to(&self.step) }
+    }
 }
 
 impl Call {

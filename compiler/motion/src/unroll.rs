@@ -8,7 +8,7 @@ use borewright_number::{Dimension, Rational};
 
 use crate::bind::{BindError, bind, bind_values};
 use crate::evaluate::{Environment, EvaluateError, Value, evaluate_with};
-use crate::{Action, Call, Coolant, Expr, Field, Job, Motion, Passes, Point, Step, Symbol, Way};
+use crate::{Action, Around, Call, Coolant, Expr, Field, Job, Motion, Passes, Point, Step, Symbol, Way};
 
 /// A place in space. A coordinate is `None` where it is not known: at entry, and in Z also at the machine's
 /// home.
@@ -74,6 +74,8 @@ pub enum FlatAction {
         places: usize,
         /// Its parameters in order, with what they measure.
         arguments: Vec<(Symbol, Dimension, Value)>,
+        /// The circle on which the places lie, where the main program of a job is to work them out itself.
+        around: Option<Around<Value>>,
     },
     /// The called routine ends.
     Leave,
@@ -390,12 +392,14 @@ impl Unroller<'_> {
         // A requirement that floats cannot decide was decided by the proof of the call.
         let inner = bind_values(routine, &given, &mut |_| Ok(()))?;
         let places = call.at.len();
+        let around = call.around.as_ref();
+        let around = around.map(|a| a.try_map(|e| evaluate_at(e, env, span))).transpose()?;
         for (i, point) in call.at.iter().enumerate() {
             let at = self.spot(point, env, span)?;
             let outer = std::mem::replace(&mut self.origin, at.clone());
             self.depth += 1;
-            let (routine, arguments) = (routine.name.clone(), arguments.clone());
-            let enter = FlatAction::Enter { routine, at, place: i + 1, places, arguments };
+            let (routine, arguments, around) = (routine.name.clone(), arguments.clone(), around.clone());
+            let enter = FlatAction::Enter { routine, at, place: i + 1, places, arguments, around };
             self.push(enter, span, self.position.clone())?;
             self.block(&call.routine.body, inner.clone())?;
             self.push(FlatAction::Leave, span, self.position.clone())?;
@@ -568,7 +572,12 @@ mod tests {
         caller.parameters.clear();
         let arguments = vec![(Symbol::new("wall"), Expr::from(2)), (Symbol::new("depth"), Expr::from(1))];
         let at = vec![Point::new(Expr::from(10), Expr::zero()), Point::new(Expr::from(-10), Expr::zero())];
-        caller.body = vec![step(Action::Call(Call { routine: std::sync::Arc::new(rings()), arguments, at }))];
+        caller.body = vec![step(Action::Call(Call {
+            routine: std::sync::Arc::new(rings()),
+            arguments,
+            at,
+            around: None,
+        }))];
         let steps = unroll(&caller, &BTreeMap::new(), Limits::default()).unwrap();
         let x = |s: &FlatStep| s.end.x.as_ref().unwrap().exact().unwrap().to_i64().unwrap();
         let arcs: Vec<_> =

@@ -267,8 +267,8 @@ pub enum StatementKind {
     Passes(Passes),
     /// `repeat n as k { ... }`
     Repeat(Expr, Option<Name>, Block),
-    /// `call r(...) at p`
-    Call(Name, Vec<Argument>, Option<Expr>),
+    /// `call r(...) at p counted`
+    Call(Call),
     /// `dwell 1s`
     Dwell(Expr),
     /// `with finisher { ... }`
@@ -281,6 +281,19 @@ pub enum StatementKind {
     Stop(Text),
     /// Not understood.
     Invalid,
+}
+
+/// `call r(...) at p counted`
+#[derive(Debug, Clone, PartialEq)]
+pub struct Call {
+    /// The routine.
+    pub name: Name,
+    /// What it is given.
+    pub arguments: Vec<Argument>,
+    /// Where; its own centre where nothing is said.
+    pub at: Option<Expr>,
+    /// `counted`: the main program works the places out itself, in a loop.
+    pub counted: bool,
 }
 
 /// `passes level from a to b by s remainder last { ... }`

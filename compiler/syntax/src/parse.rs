@@ -133,7 +133,7 @@ fn name<'t>() -> Rule<'t, ast::Name> {
         .boxed()
 }
 
-/// A name that is a word of the language only in this place: `all`, `remainder`, `last`.
+/// A name that is a word of the language only in this place: `all`, `remainder`, `last`, `counted`.
 fn name_that_reads<'t>(expected: &'static str) -> Rule<'t, ()> {
     select! { Token::Name(text) if text == expected => () }.boxed()
 }

@@ -9,6 +9,7 @@ use borewright_motion::{
 };
 use borewright_number::{Dimension, Interval, Rational, Rounding};
 
+use super::counted::Round;
 use super::{Context, Emitter};
 use crate::errors;
 use crate::job::{Subprogram, travel_symbol};
@@ -16,27 +17,54 @@ use crate::number::pointed;
 use crate::wear::{self, Worn};
 use crate::writer::Block;
 
+/// A routine that is called at a place.
+pub(super) struct Entered<'s> {
+    pub(super) routine: &'s str,
+    pub(super) at: &'s Spot,
+    pub(super) arguments: &'s [(Symbol, Dimension, Value)],
+    /// What it does there.
+    pub(super) inner: &'s [&'s FlatStep],
+    pub(super) span: Span,
+}
+
+/// How a call gives the place of its routine.
+pub(super) enum Centre<'s> {
+    /// As numbers, rounded to the machine's decimals.
+    Written(&'s Spot),
+    /// In two variables that the program has worked out, off by so much at most, in the machine's unit.
+    Computed { variables: [u32; 2], off: f64 },
+}
+
 /// A parameter, what the call gives it, and the same rounded.
-struct Argument<'p> {
+pub(super) struct Argument<'p> {
     parameter: &'p Parameter,
     exact: Value,
     rounded: Rational,
 }
 
-impl Emitter<'_> {
+impl<'m> Emitter<'m> {
     /// All steps; those of a routine that is a subprogram become its call.
     pub(super) fn steps(&mut self, steps: &[FlatStep]) -> Result<(), Diagnostic> {
         let mut inside = 0usize;
         for (i, step) in steps.iter().enumerate() {
             let rest = steps.get(i + 1..).unwrap_or_default();
-            if let FlatAction::Enter { routine, at, place, places, arguments } = &step.action
+            if let FlatAction::Enter { routine, at, place, places, arguments, around } = &step.action
                 && !self.subprograms.is_empty()
             {
                 if inside == 0 {
-                    self.pass_comment(step);
-                    let of = if *places > 1 { format!(", PLACE {place} OF {places}") } else { String::new() };
-                    self.w.comment(&format!("{routine}{of}"));
-                    self.call(routine, at, arguments, &within(rest), step.span)?;
+                    let entered = Entered { routine, at, arguments, inner: &within(rest), span: step.span };
+                    match around.as_ref().and_then(|around| Round::of(around, step, *place, *places)) {
+                        Some(round) => self.call_round(&entered, &round, step)?,
+                        None => {
+                            self.pass_comment(step);
+                            let of = match places {
+                                2.. => format!(", PLACE {place} OF {places}"),
+                                _ => String::new(),
+                            };
+                            self.w.comment(&format!("{routine}{of}"));
+                            self.call(&entered)?;
+                        }
+                    }
                 }
                 inside += 1;
             } else if step.action == FlatAction::Leave && inside > 0 {
@@ -61,34 +89,48 @@ impl Emitter<'_> {
         }
     }
 
-    fn call(
-        &mut self,
-        routine: &str,
-        at: &Spot,
-        arguments: &[(Symbol, Dimension, Value)],
-        inner: &[&FlatStep],
-        span: Span,
-    ) -> Result<(), Diagnostic> {
-        let subprograms = self.subprograms;
-        let Some(sub) = subprograms.iter().find(|s| s.routine.name == routine) else {
-            let text = format!("the call of `{routine}` has no subprogram: our own fault");
-            return Err(Diagnostic::error(errors::JOB_AS_MACRO, span, text));
-        };
-        let travel = self.travel(span)?;
+    fn call(&mut self, entered: &Entered<'_>) -> Result<(), Diagnostic> {
+        let sub = self.subprogram(entered)?;
+        let travel = self.travel_above(entered)?;
+        self.down_to_travel(entered, &travel)?;
+        self.follows_wear(sub, entered.span)?;
+        let centre = Centre::Written(entered.at);
+        let given = self.given(sub, entered, &centre)?;
+        self.call_block(sub, &given, &centre, &travel, entered.span)
+    }
+
+    pub(super) fn subprogram(&self, entered: &Entered<'_>) -> Result<&'m Subprogram, Diagnostic> {
+        let found = self.subprograms.iter().find(|s| s.routine.name == entered.routine);
+        found.ok_or_else(|| {
+            let text = format!("the call of `{}` has no subprogram: our own fault", entered.routine);
+            Diagnostic::error(errors::JOB_AS_MACRO, entered.span, text)
+        })
+    }
+
+    /// The travel height, above all that the routine does.
+    pub(super) fn travel_above(&self, entered: &Entered<'_>) -> Result<Value, Diagnostic> {
+        let travel = self.travel(entered.span)?;
         let above = |s: &&FlatStep| {
             s.end.z.as_ref().is_some_and(|z| z.relates(Relation::Greater, &travel) == Some(true))
         };
-        if inner.iter().any(above) {
-            let text = format!("`{routine}` goes higher than the travel height of the job");
-            return Err(
-                Diagnostic::error(errors::JOB_AS_MACRO, span, text).hint("state a greater `travel z`")
-            );
+        if entered.inner.iter().any(above) {
+            let text = format!("`{}` goes higher than the travel height of the job", entered.routine);
+            return Err(Diagnostic::error(errors::JOB_AS_MACRO, entered.span, text)
+                .hint("state a greater `travel z`"));
         }
-        self.down_to_travel(at, &travel, inner, span)?;
-        self.follows_wear(sub, span)?;
+        Ok(travel)
+    }
+
+    /// What the call gives its routine. The moves there are off by what arguments and place are rounded by.
+    pub(super) fn given<'s>(
+        &mut self,
+        sub: &'s Subprogram,
+        entered: &Entered<'_>,
+        centre: &Centre<'_>,
+    ) -> Result<Vec<Argument<'s>>, Diagnostic> {
         let admitted = |steps_stated: bool| {
-            let given = self.arguments(sub, arguments, span, steps_stated);
-            let off = self.admitted(sub, &given, at, inner, span)?;
+            let given = self.arguments(sub, entered, steps_stated);
+            let off = self.admitted(sub, &given, entered, centre)?;
             Ok::<_, Diagnostic>((given, off))
         };
         // A step that the routine works out from rounded arguments may be a little short: then the call states it.
@@ -96,7 +138,7 @@ impl Emitter<'_> {
         let (given, (plane, height)) =
             if found.is_err() && self.worn_now().is_none() { admitted(true).or(found) } else { found }?;
         self.deviation = self.deviation.and(sub.interface.deviation.moved(plane, height));
-        self.call_block(sub, &given, at, &travel, span)
+        Ok(given)
     }
 
     fn travel(&self, span: Span) -> Result<Value, Diagnostic> {
@@ -109,13 +151,8 @@ impl Emitter<'_> {
 
     /// A subprogram begins at the travel height, with the length offset on. From the machine's home that is
     /// reached above the place to which the routine itself would go first.
-    fn down_to_travel(
-        &mut self,
-        at: &Spot,
-        travel: &Value,
-        inner: &[&FlatStep],
-        span: Span,
-    ) -> Result<(), Diagnostic> {
+    pub(super) fn down_to_travel(&mut self, entered: &Entered<'_>, travel: &Value) -> Result<(), Diagnostic> {
+        let Entered { at, inner, span, .. } = *entered;
         if self.at[2].is_none() {
             let first = inner.iter().find(|s| s.action == FlatAction::Rapid && s.end.x.is_some());
             let (x, y) = match first.map(|s| (s.end.x.clone(), s.end.y.clone())) {
@@ -141,10 +178,10 @@ impl Emitter<'_> {
     fn arguments<'s>(
         &self,
         sub: &'s Subprogram,
-        arguments: &[(Symbol, Dimension, Value)],
-        span: Span,
+        entered: &Entered<'_>,
         steps_stated: bool,
     ) -> Vec<Argument<'s>> {
+        let Entered { arguments, span, .. } = *entered;
         let stated = wear::call_at(&self.motion.body, span).filter(|_| self.worn_now().is_some());
         // With a cutter that may be corrected, what the author states stays, and a default follows the cutter.
         let own = |s: &Symbol| stated.map(|call| call.arguments.iter().any(|(name, _)| name == s));
@@ -179,7 +216,7 @@ impl Emitter<'_> {
     }
 
     /// All that hangs on the diameter must be worked out at the control.
-    fn follows_wear(&self, sub: &Subprogram, span: Span) -> Result<(), Diagnostic> {
+    pub(super) fn follows_wear(&self, sub: &Subprogram, span: Span) -> Result<(), Diagnostic> {
         let Some(diameter) = wear::tied(&sub.routine).filter(|_| self.worn_now().is_some()) else {
             return Ok(());
         };
@@ -228,14 +265,11 @@ impl Emitter<'_> {
         &self,
         sub: &Subprogram,
         given: &[Argument<'_>],
-        at: &Spot,
-        inner: &[&FlatStep],
-        span: Span,
+        entered: &Entered<'_>,
+        centre: &Centre<'_>,
     ) -> Result<(f64, f64), Diagnostic> {
-        let off = |x: &Value| self.digits.exact_steps(&x.middle());
-        let near = |v: &Rational| (v - &v.rounded(0, Rounding::Nearest)).abs().is_zero();
+        let Entered { at, inner, span, .. } = *entered;
         let exact = given.iter().all(|g| g.exact.exact() == Some(&g.rounded));
-        let placed = [&at.x, &at.y].into_iter().all(|v| near(&off(v)));
         let values = given.iter().map(|g| (g.parameter.symbol.clone(), g.rounded.clone()));
         let values: BTreeMap<Symbol, Rational> = values.chain(self.cutter_facts()).collect();
         let refuse = |why: String| {
@@ -246,8 +280,11 @@ impl Emitter<'_> {
                 .hint("give the routine sizes that end within the decimals of the machine")
         };
         bind(&sub.routine, &values).map_err(|e| refuse(e.to_string()))?;
-        if exact && placed {
-            return Ok((0.0, 0.0));
+        let placed = self.placed(at, centre);
+        if exact {
+            let unit = Interval::from_rational(&self.machine.unit());
+            let off = |place: Interval, exact: &Value| ((place - exact.interval()) / unit).abs().hi;
+            return Ok((off(placed.0, &at.x).max(off(placed.1, &at.y)), 0.0));
         }
         let steps = unroll(&sub.routine, &values, Limits::default()).map_err(|e| refuse(e.to_string()))?;
         let moves = |s: &&FlatStep| s.action != FlatAction::Retract;
@@ -256,18 +293,27 @@ impl Emitter<'_> {
         if worked.len() != wanted.len() {
             return Err(refuse("they give another number of moves".to_owned()));
         }
-        Ok(self.apart(&worked, &wanted, at))
+        Ok(self.apart(&worked, &wanted, placed))
+    }
+
+    /// Where the place that the call gives lies, in mm.
+    fn placed(&self, at: &Spot, centre: &Centre<'_>) -> (Interval, Interval) {
+        let place = |v: &Value| match centre {
+            Centre::Written(_) => {
+                let rounded = self.digits.exact_steps(&v.middle()).rounded(0, Rounding::Nearest);
+                Interval::from_rational(&(rounded * self.machine.resolution()))
+            }
+            Centre::Computed { off, .. } => {
+                let off = Interval::point(*off) * Interval::from_rational(&self.machine.unit());
+                v.interval() + (-off).hull(off)
+            }
+        };
+        (place(&at.x), place(&at.y))
     }
 
     /// How far the moves at rounded arguments are from the exact ones.
-    fn apart(&self, worked: &[&FlatStep], wanted: &[&FlatStep], at: &Spot) -> (f64, f64) {
+    fn apart(&self, worked: &[&FlatStep], wanted: &[&FlatStep], (x, y): (Interval, Interval)) -> (f64, f64) {
         let unit = Interval::from_rational(&self.machine.unit());
-        // The rounded place, less the exact one.
-        let place = |v: &Value| {
-            let rounded = self.digits.exact_steps(&v.middle()).rounded(0, Rounding::Nearest);
-            Interval::from_rational(&(rounded * self.machine.resolution()))
-        };
-        let (x, y) = (place(&at.x), place(&at.y));
         let mut most = (0.0f64, 0.0f64);
         let off = |a: Option<&Value>, b: Option<&Value>, shift: Interval| match (a, b) {
             (Some(a), Some(b)) => ((a.interval() + shift - b.interval()) / unit).abs().hi,
@@ -287,11 +333,11 @@ impl Emitter<'_> {
         most
     }
 
-    fn call_block(
+    pub(super) fn call_block(
         &mut self,
         sub: &Subprogram,
         given: &[Argument<'_>],
-        at: &Spot,
+        centre: &Centre<'_>,
         travel: &Value,
         span: Span,
     ) -> Result<(), Diagnostic> {
@@ -309,19 +355,20 @@ impl Emitter<'_> {
             };
             words.push((g.parameter.symbol.clone(), digits));
         }
-        let mut length = |symbol: Symbol, value: &Value| {
-            let digits = self.digits.of_steps(self.digits.steps(value, span)?);
-            words.push((symbol, digits));
-            Ok::<_, Diagnostic>(())
-        };
-        length(travel_symbol(), travel)?;
-        match &sub.interface.centre {
-            Some((x, y)) => {
-                length(x.clone(), &at.x)?;
-                length(y.clone(), &at.y)?;
+        let length =
+            |value: &Value| Ok::<_, Diagnostic>(self.digits.of_steps(self.digits.steps(value, span)?));
+        words.push((travel_symbol(), length(travel)?));
+        match (&sub.interface.centre, centre) {
+            (Some((x, y)), Centre::Written(at)) => {
+                words.push((x.clone(), length(&at.x)?));
+                words.push((y.clone(), length(&at.y)?));
             }
-            None if at.x.middle().is_zero() && at.y.middle().is_zero() => {}
-            None => {
+            (Some((x, y)), Centre::Computed { variables: [vx, vy], .. }) => {
+                words.push((x.clone(), format!("#{vx}")));
+                words.push((y.clone(), format!("#{vy}")));
+            }
+            (None, Centre::Written(at)) if at.x.middle().is_zero() && at.y.middle().is_zero() => {}
+            (None, Centre::Written(_) | Centre::Computed { .. }) => {
                 let text = format!(
                     "`{}` uses the letters X and Y itself: nothing is left to place it",
                     sub.routine.name

@@ -12,8 +12,9 @@ use std::sync::Arc;
 
 use borewright_base::Span;
 use borewright_motion::{
-    Action, Call, Clause, Condition, Coolant, CutterKind, Demand, Demands, Expr, Feature, Field, Job, Let,
-    Made, Motion, Parameter, Passes, Point, Promise, Relation, Requirement, Shape, Step, Symbol, Tool, Way,
+    Action, Around, Call, Clause, Condition, Coolant, CutterKind, Demand, Demands, Expr, Feature, Field, Job,
+    Let, Made, Motion, Parameter, Passes, Point, Promise, Relation, Requirement, Shape, Step, Symbol, Tool,
+    Way,
 };
 use borewright_number::{Dimension, Quantity, Rational};
 
@@ -212,7 +213,7 @@ fn tool(pocket: &str, name: &str, facts: &[(Field, &str)]) -> Tool {
 
 fn with(arguments: &[(&str, &str)], places: &[Point], speed: &str) -> Step {
     let arguments = arguments.iter().map(|(s, v)| (Symbol::new(s), num(v))).collect();
-    let call = Call { routine: Arc::new(finish_bore()), arguments, at: places.to_vec() };
+    let call = Call { routine: Arc::new(finish_bore()), arguments, at: places.to_vec(), around: None };
     step(Action::With {
         tool: 0,
         body: vec![
@@ -226,6 +227,26 @@ fn with(arguments: &[(&str, &str)], places: &[Point], speed: &str) -> Step {
 /// The job with its sizes in the first turn changed.
 pub fn gearbox_with(first: &[(&str, &str)], seats: &[Point]) -> Motion {
     Motion { body: vec![with(first, seats, "3200rpm")], ..gearbox() }
+}
+
+/// The job with places round a circle that its main program counts.
+pub fn gearbox_round(count: i32, around: &Around<Expr>) -> Motion {
+    let place = |i| {
+        let angle = around.first.clone() + around.step.clone() * Expr::from(i);
+        Point::polar(&around.radius, &angle)
+    };
+    let places: Vec<Point> = (0..count).map(place).collect();
+    let first =
+        [("bore", "61.8mm"), ("pilot", "61.4mm"), ("tool", "12mm"), ("depth", "18mm"), ("cut", "500mm/min")];
+    let mut motion = gearbox_with(&first, &places);
+    for step in &mut motion.body {
+        if let Action::With { body, .. } = &mut step.action
+            && let Some(Action::Call(call)) = body.last_mut().map(|s| &mut s.action)
+        {
+            call.around = Some(around.clone());
+        }
+    }
+    motion
 }
 
 /// A job: two bearing seats of a wind-pump gearbox, measured before the last turn.

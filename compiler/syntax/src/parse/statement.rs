@@ -6,7 +6,7 @@ use super::expression::{any_bracket, arguments};
 use super::fault::Expected;
 use super::recover::to_leading_word;
 use super::{Rule, name, name_before, name_that_reads, sign, span_of, text, word};
-use crate::ast::{Block, Expr, Let, Passes, Statement, StatementKind, Target, Way};
+use crate::ast::{Block, Call, Expr, Let, Passes, Statement, StatementKind, Target, Way};
 use crate::token::{Sign, Token, Word};
 
 /// `{ ... }`
@@ -69,8 +69,11 @@ fn moves<'t>(expr: &Rule<'t, Expr>) -> Rule<'t, StatementKind> {
     let call = word(Word::Call)
         .ignore_then(name())
         .then(arguments(expr))
-        .then(at(expr).or_not())
-        .map(|((name, arguments), at)| StatementKind::Call(name, arguments, at));
+        .then(at(expr).then(name_that_reads("counted").or_not()).or_not())
+        .map(|((name, arguments), at)| {
+            let (at, counted) = at.unzip();
+            StatementKind::Call(Call { name, arguments, at, counted: counted.flatten().is_some() })
+        });
     choice((retract, rapid, line, arc, turn, call)).boxed()
 }
 

@@ -20,6 +20,8 @@ pub(crate) struct MacroParts<'a> {
     pub(crate) alarms: Vec<(u32, Option<Span>)>,
     /// The most that a guard allows for the control's rounding, in the machine's unit.
     pub(crate) slack: Option<Rational>,
+    /// Requirements whose literals are rounded so that less is let in, in base units.
+    pub(crate) narrowed: Vec<Requirement>,
     /// By which part a step of each counter may be longer than asked.
     pub(crate) longer: BTreeMap<Symbol, Rational>,
     /// By which part what is rounded up to a whole number may exceed it.
@@ -53,6 +55,7 @@ pub(crate) fn of_macro(motion: &Motion, machine: &Machine, parts: MacroParts<'_>
         alarms: parts.alarms,
         demanded: demanded(motion, parts.travel.as_ref()),
         rows: parts.rows,
+        narrowed: parts.narrowed,
         travel: parts.travel,
         wear: Vec::new(),
         tolerance,

@@ -18,6 +18,8 @@ use crate::{Arguments, EmittedFile, Form, Settings, blocks, errors, header};
 pub(crate) struct Subprogram {
     /// The routine.
     pub(crate) routine: Arc<Motion>,
+    /// The routine with its requirements as the guards of its text have them.
+    pub(crate) admits: Motion,
     /// Its program number.
     pub(crate) number: u32,
     /// Its variables.
@@ -85,7 +87,8 @@ fn subprograms(
         }
         numbers.push(number);
         let (file, interface) = macros::emit_called(&routine, machine, style, number)?;
-        made.push(Subprogram { routine, number, interface, file });
+        let (admits, _) = macros::narrowed(&routine, machine);
+        made.push(Subprogram { routine, admits, number, interface, file });
     }
     Ok(made)
 }

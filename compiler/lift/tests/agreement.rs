@@ -7,7 +7,9 @@ use std::sync::Arc;
 use borewright_base::Span;
 use borewright_emit::{EmittedFile, Form, Settings};
 use borewright_machine::Machine;
-use borewright_motion::{Motion, Step, calls};
+use borewright_motion::{Expr, Motion, Step, calls};
+use borewright_number::Rational;
+use borewright_proof::Interface;
 
 const SAMPLES: [&str; 3] = [
     include_str!("../../../samples/gearbox_seats.bore"),
@@ -77,7 +79,7 @@ fn the_turns_of_a_thread_are_counted_so_that_rounding_adds_none() {
     let motion = common::routine("thread_hole");
     let file = &common::emitted(&motion, &common::machine("hash-mm"), Form::Macro, &Settings::default())[0];
     assert!(file.text.contains("#28=FUP[0.999999*[#7/#6+0.5]]+1.-#23 (TURNS)\nIF [#28 LT 1.] THEN #28=1.\n"));
-    let hundredth = borewright_number::Rational::ratio(1, 100).unwrap();
+    let hundredth = Rational::ratio(1, 100).unwrap();
     let within = |bound: &Option<_>| bound.as_ref().is_some_and(|b| *b < hundredth);
     assert!(within(&file.bounds.end_point) && within(&file.bounds.floor), "{:?}", file.bounds);
 }
@@ -93,6 +95,43 @@ fn a_default_on_the_end_of_its_range_stays_within_it_in_inches() {
     // 1 mm is 0.03937 in.
     let text = text("helix_bore", "hash-inch");
     assert!(text.contains("THEN #5=0.0393 (J GAP)") && text.contains("IF [#5 GT 0.0393] GOTO"), "{text}");
+}
+
+#[test]
+fn a_length_of_the_source_in_a_guard_is_rounded_so_that_less_is_let_in() {
+    let (motion, machine) = (common::routine("finish_bore"), common::machine("hash-inch"));
+    let file = common::emitted(&motion, &machine, Form::Macro, &Settings::default()).remove(0);
+    // 0.2 mm is 0.00787 in.
+    let right = "[#20+0.0079-#11] GT 0.00001";
+    assert!(file.text.contains(right), "{}", file.text);
+    let with = |literal: &str| file.text.replacen(right, &right.replace("0.0079", literal), 1);
+    let found = |text: &str, interface: &Interface| {
+        common::compared(text, &motion, &machine, (interface, &[]), &[]).is_ok()
+    };
+    for (literal, agrees) in [("0.0079", true), ("0.2/25.4", true), ("0.0078", false), ("0.0081", false)] {
+        assert_eq!(found(&with(literal), &file.interface), agrees, "{literal}");
+    }
+    // Whoever claims that a text refuses more than rounding can explain, claims nothing.
+    let mut claims = file.interface.clone();
+    for claim in &mut claims.narrowed {
+        claim.condition =
+            claim.condition.map(&|e| e.as_number().map(|n| Expr::number(n * &Rational::from(2))));
+    }
+    assert!(!found(&with("0.0158"), &claims));
+    let unsaid = Interface { narrowed: Vec::new(), ..file.interface.clone() };
+    assert!(!found(&file.text, &unsaid));
+}
+
+#[test]
+fn a_limit_that_a_default_can_lie_on_stays_exact() {
+    let source = "/// A slope.\nroutine slope(\n    deep: length in 1mm..9mm,\n    gap: length in 0.2mm..5mm = deep / 3,\n    \
+                  cut: feed in 10mm/min..900mm/min,\n)\nrequires gap + 0.3mm <= deep else \"TOO LOW\"\n{\n    retract\n    \
+                  rapid to centre\n    rapid to z deep\n    feed cut\n    line to z gap\n    retract\n}\n";
+    let motion = common::motions(source).remove(0);
+    let machine = common::machine("hash-inch");
+    let file = common::emitted(&motion, &machine, Form::Macro, &Settings::default()).remove(0);
+    assert!(file.text.contains("+0.3/25.4-"), "{}", file.text);
+    agrees(&motion, &machine, &file, &[]);
 }
 
 #[test]

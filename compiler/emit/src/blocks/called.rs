@@ -279,7 +279,7 @@ impl<'m> Emitter<'m> {
             Diagnostic::error(errors::SIZES, span, text)
                 .hint("give the routine sizes that end within the decimals of the machine")
         };
-        bind(&sub.routine, &values).map_err(|e| refuse(e.to_string()))?;
+        bind(&sub.admits, &values).map_err(|e| refuse(e.to_string()))?;
         let placed = self.placed(at, centre);
         if exact {
             let unit = Interval::from_rational(&self.machine.unit());

@@ -7,6 +7,7 @@ mod free;
 mod guards;
 mod inline;
 mod moves;
+mod narrow;
 mod off;
 mod parameters;
 mod plan;
@@ -32,6 +33,7 @@ use crate::writer::{Block, Writer};
 use crate::{Arguments, Bounds, EmittedFile, Form, Settings, errors, header};
 use inline::inline_calls;
 use moves::Moves;
+pub(crate) use narrow::narrowed;
 use off::Off;
 use parameters::Places;
 pub(crate) use parameters::{Taken, decimals, farthest, fitted, fitted_by};
@@ -188,7 +190,8 @@ fn write_with(
     (style, role, thrift): (Arguments, Role, Thrift),
 ) -> Result<(EmittedFile, Interface), Diagnostic> {
     let rows = parameters::rows(motion, machine);
-    let mut scaled = in_machine_units(motion, machine, &rows)?;
+    let (guarded, narrowed) = narrowed(motion, machine);
+    let mut scaled = in_machine_units(&guarded, machine, &rows)?;
     // Where nothing is guarded, defaults are the values of this run.
     if role != Role::Unguarded {
         fit_defaults(&mut scaled, machine);
@@ -208,7 +211,7 @@ fn write_with(
     macro_.body(settings)?;
     let deviation = macro_.deviation;
     let bounds = deviation.bounds(machine);
-    let mut w = macro_.headed(motion, number, &bounds);
+    let mut w = macro_.headed(motion, number, &bounds, !narrowed.is_empty());
     let Macro { p, places, .. } = macro_;
     let (slack, longer, fewer, mut program) = (p.slack, p.longer, p.fewer, p.program);
     let warnings = std::mem::take(&mut program.warnings);
@@ -227,6 +230,7 @@ fn write_with(
         style,
         alarms,
         slack,
+        narrowed,
         longer,
         fewer,
         rows,
@@ -355,7 +359,7 @@ struct Macro<'m> {
 
 impl<'m> Macro<'m> {
     /// What stands above the blocks; `motion` is in base units.
-    fn headed(&self, motion: &Motion, number: Option<u32>, bounds: &Bounds) -> Writer<'m> {
+    fn headed(&self, motion: &Motion, number: Option<u32>, bounds: &Bounds, narrowed: bool) -> Writer<'m> {
         let machine = self.machine;
         let mut w = Writer::new(machine, false);
         header::open(&mut w, motion, number, machine);
@@ -365,6 +369,14 @@ impl<'m> Macro<'m> {
         }
         header::promises(&mut w, motion);
         claims(&mut w, machine, bounds, (self.style, self.p.slack.as_ref()));
+        if narrowed && self.role != Role::Unguarded {
+            let from = if machine.inch() { "MILLIMETRES" } else { "INCHES" };
+            let step = crate::number::Digits::new(machine).length(&machine.resolution());
+            w.comment(&format!(
+                "LENGTHS THAT THE SOURCE HAS IN {from} ARE ROUNDED IN GUARDS SO THAT LESS IS LET IN: EACH BY LESS \
+                 THAN {step}"
+            ));
+        }
         if let Some(most) = self.p.longer.values().max() {
             w.comment(&print::told_longer(most));
         }

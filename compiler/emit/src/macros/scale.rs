@@ -144,6 +144,11 @@ impl Scale {
         self.convert_condition(condition).map_err(|untold| refuse(&untold, span))
     }
 
+    /// What an expression measures, where its names tell.
+    pub(super) fn told(&self, expr: &Expr) -> Option<Dimension> {
+        self.infer(expr, None)
+    }
+
     /// What an expression measures, as far as names tell.
     pub(super) fn dimension(&self, expr: &Expr) -> Option<Dimension> {
         self.infer(expr, None).or_else(|| self.infer(expr, Some(Dimension::RATIO)))

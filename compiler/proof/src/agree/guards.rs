@@ -3,6 +3,7 @@
 //! A motion refuses in order: modes, then parameters (missing, out of range, not whole) and requirements as they are
 //! settled, then the place. The text must raise the alarm of the first that fails.
 
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use borewright_base::Span;
@@ -123,7 +124,9 @@ pub(super) fn guards(
         match line {
             Settling::Parameter(parameter) => list.parameter(parameter, machine, interface),
             Settling::Clause(Clause::Let(_)) => {}
-            Settling::Clause(Clause::Require(r)) => list.requirement(r, slack, names),
+            Settling::Clause(Clause::Require(r)) => {
+                list.requirement(r, (slack, &narrowest(r, machine, interface)), names);
+            }
         }
     }
     if interface.centre.is_some() {
@@ -184,10 +187,18 @@ impl List {
         self.add("the wear is within what is admitted".to_owned(), Some(worn.span), worn.span, exact(within));
     }
 
-    fn requirement(&mut self, r: &Requirement, slack: &Rational, names: &BTreeMap<Symbol, Expr>) {
-        let condition = r.condition.substitute(&|s| names.get(s).cloned());
-        let test =
-            Test::Size { granted: moved(&condition, &-slack.clone()), required: moved(&condition, slack) };
+    /// `narrow`: what the text may make of it, so that it lets in less.
+    fn requirement(
+        &mut self,
+        r: &Requirement,
+        (slack, narrow): (&Rational, &Condition),
+        names: &BTreeMap<Symbol, Expr>,
+    ) {
+        let told = |c: &Condition| c.substitute(&|s| names.get(s).cloned());
+        let test = Test::Size {
+            granted: moved(&told(narrow), &-slack.clone()),
+            required: moved(&told(&r.condition), slack),
+        };
         self.add(format!("`{}` holds", r.condition), Some(r.span), r.span, test);
         if let Some(guard) = self.guards.last_mut() {
             guard.alarm = Some(r.alarm.clone());
@@ -213,6 +224,30 @@ impl List {
             );
         }
     }
+}
+
+/// A requirement as the text is said to have it: the same but for numbers, each within a step of the last decimal of a
+/// length. Any other claim counts for nothing.
+fn narrowest(r: &Requirement, machine: &Machine, interface: &Interface) -> Condition {
+    let (shape, own) = numbers(&r.condition);
+    let near = |claim: &&Condition| {
+        let (other_shape, others) = numbers(claim);
+        let close = |(a, b): (&Rational, &Rational)| (a - b).abs() <= machine.resolution();
+        shape == other_shape && own.len() == others.len() && own.iter().zip(&others).all(close)
+    };
+    let claims = interface.narrowed.iter().filter(|n| n.span == r.span && n.alarm == r.alarm);
+    claims.map(|n| &n.condition).find(near).unwrap_or(&r.condition).clone()
+}
+
+/// A condition with a name in the place of each of its numbers, and the numbers in order.
+fn numbers(condition: &Condition) -> (Condition, Vec<Rational>) {
+    let found = RefCell::new(Vec::new());
+    let shape = condition.map(&|e| {
+        let number = e.as_number()?;
+        found.borrow_mut().push(number.clone());
+        Some(Expr::named("?"))
+    });
+    (shape, found.into_inner())
 }
 
 /// A range as the text has it: its ends rounded inwards to decimals of the text.

@@ -29,6 +29,9 @@ pub struct Interface {
     pub travel: Option<Parameter>,
     /// What it demands of that height, beyond the requirements of its motion.
     pub demanded: Vec<Requirement>,
+    /// Requirements as the text has them, where a number of theirs is rounded to the decimals of the text so that less
+    /// is let in. They say which sizes a text may refuse besides; what it must refuse is what its motion does.
+    pub narrowed: Vec<Requirement>,
     /// Parameters that name the row of a table and come as the number in it, whatever the unit of the text is.
     pub rows: BTreeSet<Symbol>,
     /// The cutters of a job whose diameter the operator may correct.

@@ -116,14 +116,10 @@ pub fn compared(
     let said = trace.alarms.iter().map(|a| format!("alarm {}", a.text));
     let said = said.chain(trace.diagnostics.iter().map(|d| format!("{} {}", d.code.number, d.message)));
     if let Some(said) = said.reduce(|a, b| format!("{a}; {b}")) {
-<<<<<<< HEAD
         let kept_clear = || trace.alarms.iter().all(|a| is_kept_clear(motion, first, sizes, &a.text));
-        let narrower = narrowed(motion, machine, sizes) || trace.diagnostics.is_empty() && kept_clear();
+        let refused = rounded_guards(motion, first, sizes) || kept_clear();
+        let narrower = narrowed(motion, machine, sizes) || trace.diagnostics.is_empty() && refused;
         return if narrower { Outcome::Narrowed } else { Outcome::Differs(said) };
-=======
-        let narrow = narrowed(motion, machine, sizes) || rounded_guards(motion, first, sizes);
-        return if narrow { Outcome::Narrowed } else { Outcome::Differs(said) };
->>>>>>> 2a7dc36 (Lengths of the source in guards are clean decimals of the machine, rounded so that less is let in; agreement allows just that)
     }
     let follows = |exact: &[FlatStep], rounded: bool| {
         let moves = feeds(&trace, machine, rounded);

@@ -214,8 +214,7 @@ fn write_with(
     let mut w = macro_.headed(motion, number, &bounds, !narrowed.is_empty());
     let Macro { p, places, .. } = macro_;
     let (slack, longer, fewer, mut program) = (p.slack, p.longer, p.fewer, p.program);
-    let warnings = std::mem::take(&mut program.warnings);
-    let alarms = std::mem::take(&mut program.raised);
+    let (warnings, alarms) = (std::mem::take(&mut program.warnings), std::mem::take(&mut program.raised));
     w.append(program.number(&places.free(machine), &places.spent(), motion.span)?);
     if machine.programs.percent {
         w.percent();

@@ -18,17 +18,19 @@ use crate::number::{Digits, Steps};
 use crate::wear::{self, Worn};
 use crate::writer::{Block, Writer};
 use crate::{EmittedFile, Form, Settings, errors, header};
+use shared::Shared;
 
 mod called;
 mod counted;
 mod off;
+mod shared;
 
-/// Emits plain blocks.
+/// Emits plain blocks: one program, and where the machine calls programs but keeps no variables, those that it calls.
 pub(crate) fn emit_blocks(
     motion: &Motion,
     machine: &Machine,
     settings: &Settings,
-) -> Result<EmittedFile, Diagnostics> {
+) -> Result<Vec<EmittedFile>, Diagnostics> {
     emit_with(motion, machine, settings, Form::Blocks, &[])
 }
 
@@ -39,7 +41,7 @@ pub(crate) fn emit_with(
     settings: &Settings,
     form: Form,
     subprograms: &[Subprogram],
-) -> Result<EmittedFile, Diagnostics> {
+) -> Result<Vec<EmittedFile>, Diagnostics> {
     let failed = |diagnostic: Diagnostic| {
         let mut diagnostics = Diagnostics::default();
         diagnostics.report(diagnostic);
@@ -58,6 +60,7 @@ pub(crate) fn emit_with(
     let mut emitter = Emitter::new(motion, machine, form, (subprograms, &worn));
     emitter.begin();
     emitter.steps(&steps).map_err(failed)?;
+    let shared = emitter.share(number);
     emitter.tail();
     let alarms = wear::alarms(&mut emitter.w, &worn, machine).map_err(failed)?;
     emitter.close();
@@ -69,7 +72,9 @@ pub(crate) fn emit_with(
     let worn = worn.into_iter().map(|w| w.wear).collect();
     let interface = Interface { wear: worn, alarms, ..of_blocks(motion, machine, settings, &bounds) };
     let warnings = Vec::new();
-    Ok(EmittedFile { name, text, lines, program: number, form, bounds, warnings, interface })
+    let shared = shared.into_iter().map(|shared| shared.file(motion, machine, &bounds)).collect::<Vec<_>>();
+    let main = EmittedFile { name, text, lines, program: number, form, bounds, warnings, interface };
+    Ok(std::iter::once(main).chain(shared).collect())
 }
 
 /// What went wrong, at the place it went wrong.
@@ -118,6 +123,8 @@ struct Emitter<'m> {
     subprograms: &'m [Subprogram],
     worn: &'m [Worn],
     deviation: Deviation,
+    /// Programs with blocks that come again.
+    shared: Vec<u32>,
 }
 
 impl<'m> Emitter<'m> {
@@ -146,6 +153,7 @@ impl<'m> Emitter<'m> {
             subprograms,
             worn,
             deviation: Deviation::default(),
+            shared: Vec::new(),
         }
     }
 
@@ -159,6 +167,20 @@ impl<'m> Emitter<'m> {
         if self.motion.job.is_none() {
             self.w.raw(&format!("{} {}", machine.units_code(), machine.words.routine_start));
         }
+    }
+
+    /// Blocks that come again go to programs of their own, where the machine calls programs and the main program has a
+    /// number after which they can be numbered. Where it keeps variables as well, its macro form is shorter still.
+    fn share(&mut self, number: Option<u32>) -> Vec<Shared> {
+        let (machine, calls) = (self.machine, &self.machine.calls);
+        let called = calls.subprogram.is_some() && calls.back.is_some() && calls.nesting > 0;
+        let (Some(own), true, Form::Blocks) = (number, called && !machine.has_variables(), self.form) else {
+            return Vec::new();
+        };
+        let (lines, shared) = shared::share(self.w.take(), own, self.motion, machine);
+        self.w.extend(lines);
+        self.shared = shared.iter().map(|shared| shared.number).collect();
+        shared
     }
 
     /// Puts the header before the blocks: only now is it known how far their rounding went.

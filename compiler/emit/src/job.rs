@@ -45,8 +45,9 @@ pub(crate) fn emit_job(
         diagnostics
     };
     let subprograms = subprograms(motion, machine, settings).map_err(failed)?;
-    let main = blocks::emit_with(motion, machine, settings, Form::Macro, &subprograms)?;
-    Ok(std::iter::once(main).chain(subprograms.into_iter().map(|s| s.file)).collect())
+    let mut files = blocks::emit_with(motion, machine, settings, Form::Macro, &subprograms)?;
+    files.extend(subprograms.into_iter().map(|s| s.file));
+    Ok(files)
 }
 
 fn subprograms(

@@ -114,7 +114,7 @@ pub fn emit_unproved(
     settings: &Settings,
 ) -> Result<Vec<EmittedFile>, Diagnostics> {
     let files = match form {
-        Form::Blocks => vec![blocks::emit_blocks(motion, machine, settings)?],
+        Form::Blocks => blocks::emit_blocks(motion, machine, settings)?,
         Form::Macro if motion.job.is_some() => job::emit_job(motion, machine, settings)?,
         Form::Macro => vec![macros::emit_macro(motion, machine, settings)?],
     };

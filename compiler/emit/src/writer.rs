@@ -207,6 +207,16 @@ impl<'m> Writer<'m> {
         }
     }
 
+    /// The lines so far, which are no longer the writer's.
+    pub(crate) fn take(&mut self) -> Vec<(String, Option<Span>)> {
+        std::mem::take(&mut self.lines)
+    }
+
+    /// Lines as they are.
+    pub(crate) fn extend(&mut self, lines: impl IntoIterator<Item = (String, Option<Span>)>) {
+        self.lines.extend(lines);
+    }
+
     /// Takes over the lines of another writer.
     pub(crate) fn append(&mut self, other: Self) {
         self.lines.extend(other.lines);

@@ -233,7 +233,14 @@ impl<'a> Runner<'a> {
     ) -> Result<(), Reason> {
         let span = block.span;
         while let Some(effect) = effects.pop_front() {
-            state.computed |= matches!(effect, Effect::When { .. } | Effect::Jump(_) | Effect::Set { .. });
+            state.computed |= matches!(
+                effect,
+                Effect::When { .. }
+                    | Effect::Jump(_)
+                    | Effect::Set { .. }
+                    | Effect::Call(_)
+                    | Effect::Return(_)
+            );
             if let Effect::When { condition, effects: inner } = effect {
                 let condition = state.bounds.settle_in(&condition.0);
                 if let Some(why) = ban_in(&condition) {

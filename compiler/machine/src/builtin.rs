@@ -5,7 +5,8 @@ use borewright_base::FileId;
 use crate::{Machine, read};
 
 /// Name and text of each built-in machine file.
-pub const BUILTIN: [(&str, &str); 5] = [
+pub const BUILTIN: [(&str, &str); 6] = [
+    ("blocks-calls-mm", include_str!("../machines/blocks-calls-mm.toml")),
     ("blocks-inch", include_str!("../machines/blocks-inch.toml")),
     ("blocks-mm", include_str!("../machines/blocks-mm.toml")),
     ("hash-inch", include_str!("../machines/hash-inch.toml")),

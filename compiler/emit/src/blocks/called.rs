@@ -87,6 +87,14 @@ impl<'m> Emitter<'m> {
             let word = crate::header::program_word(sub.number, self.machine).unwrap_or_default();
             self.w.comment(&format!("CALLS {word} {}: LOAD BOTH", sub.routine.name));
         }
+        let word = |number: &u32| crate::header::program_word(*number, self.machine).unwrap_or_default();
+        match self.shared.as_slice() {
+            [] => {}
+            [only] => self.w.comment(&format!("CALLS {}: LOAD BOTH", word(only))),
+            [first, .., last] => {
+                self.w.comment(&format!("CALLS {} TO {}: LOAD ALL OF THEM", word(first), word(last)));
+            }
+        }
     }
 
     fn call(&mut self, entered: &Entered<'_>) -> Result<(), Diagnostic> {

@@ -23,7 +23,7 @@ use borewright_base::Span;
 use borewright_machine::Machine;
 use borewright_motion::{
     Act, ActKind, Clause, Condition, Course, Ending, Expr, Joined, Lifted, Motion, Parameter, Promise,
-    Relation, Symbol,
+    Relation, Symbol, calls,
 };
 use borewright_number::{Dimension, Rounding};
 
@@ -500,7 +500,7 @@ impl Agreement<'_> {
             role: self.role(),
             compensation: has_compensation(self.machine),
             whole: self.whole(),
-            smooth: self.motion.made.iter().any(|m| m.promises.iter().any(|(p, _)| *p == Promise::Smooth)),
+            smooth: promises_smooth(self.motion),
             resolver: self.resolver.clone(),
             matters: Vec::new(),
             facts: Vec::new(),
@@ -719,4 +719,10 @@ fn defined(facts: &[Condition], goal: &Condition) -> Option<Vec<Condition>> {
 /// Names of counters and of whether an argument is supplied: whole numbers.
 fn is_counter(name: &str) -> bool {
     name.starts_with("turn.") || [".given", ".index", ".count"].iter().any(|end| name.ends_with(end))
+}
+
+/// Whether a motion, or a routine that it calls, promises that the edge leaves no mark.
+fn promises_smooth(motion: &Motion) -> bool {
+    let own = motion.made.iter().any(|m| m.promises.iter().any(|(p, _)| *p == Promise::Smooth));
+    own || calls(&motion.body).iter().any(|(call, _)| promises_smooth(&call.routine))
 }

@@ -145,7 +145,9 @@ fn remembered(
     let text =
         format!("`{}` comes to {bytes} bytes, more than the {memory} of the program memory", motion.name);
     let hint = match form {
-        Form::Blocks => "the macro form is shorter, where the machine has it; or make several jobs of it",
+        Form::Blocks => {
+            "the macro form is shorter, and so are calls of subprograms, where the machine has them; or make several jobs of it"
+        }
         Form::Macro => "make several jobs of it, or free program memory and say so in the machine file",
     };
     let mut diagnostics = Diagnostics::default();

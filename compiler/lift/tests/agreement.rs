@@ -244,3 +244,45 @@ fn a_wrong_loop_over_places_is_seen() {
     let same = common::compared(&text, &motion, &machine, (&main.interface, &with), &[]);
     assert!(same.is_ok(), "{same:?}");
 }
+
+const DEEP: &str = "use bores
+job deep_seat
+program 1400
+work 1
+travel z 60mm
+cutter finisher = flat(pocket: 2, diameter: 12mm, flutes: 30mm, reach: 45mm, teeth: 4)
+given hole bored(diameter: 61mm, floor: -42mm) at (-70mm, 0)
+{
+    with finisher {
+        spindle cw 3200rpm
+        call finish_bore(bore: 62mm, pilot: 61mm, depth: 24mm, stepdown: 3mm, cut: 400mm/min) at (-70mm, 0)
+    }
+}
+";
+
+#[test]
+fn blocks_that_are_called_agree_and_are_called_where_nothing_flows() {
+    let (motion, machine) = (common::motions(DEEP).remove(0), common::machine("blocks-calls-mm"));
+    let files = common::emitted(&motion, &machine, Form::Blocks, &Settings::default());
+    let [main, called] = files.as_slice() else { panic!("{} files", files.len()) };
+    let found = |main_text: &str, text: &str| {
+        common::compared(main_text, &motion, &machine, (&main.interface, &[text.to_owned()]), &[]).is_ok()
+    };
+    assert!(found(&main.text, &called.text));
+    let call = "M98 P1401\n";
+    assert_eq!(main.text.matches(call).count(), 8, "{}", main.text);
+    assert!(!found(&main.text.replacen(call, "", 1), &called.text), "a pass is left out");
+    assert!(!found(&main.text.replacen(call, "M98 P1401 L2\n", 1), &called.text), "a pass comes twice");
+    for (right, wrong) in
+        [("F400.", "F401."), ("G17 G40", "G17 G91 G40"), ("G17 G40", "G18 G40"), ("M99\n", "M30\n")]
+    {
+        assert!(called.text.contains(right), "{}", called.text);
+        assert!(!found(&main.text, &called.text.replacen(right, wrong, 1)), "{wrong} was not seen");
+    }
+    // The same blocks, of which the main program keeps the last ones: it is come back from where the edge is on the wall.
+    let (head, rest) = called.text.split_once("(LEAD OUT)").unwrap();
+    let (stays, lead) = head.rsplit_once('\n').unwrap();
+    let (back, end) = rest.split_once("M99").unwrap();
+    let split = main.text.replace(call, &format!("{call}{lead}(LEAD OUT){back}"));
+    assert!(!found(&split, &format!("{stays}\nM99{end}")), "{split}");
+}

@@ -284,5 +284,10 @@ fn blocks_that_are_called_agree_and_are_called_where_nothing_flows() {
     let (stays, lead) = head.rsplit_once('\n').unwrap();
     let (back, end) = rest.split_once("M99").unwrap();
     let split = main.text.replace(call, &format!("{call}{lead}(LEAD OUT){back}"));
-    assert!(!found(&split, &format!("{stays}\nM99{end}")), "{split}");
+    let with = [format!("{stays}\nM99{end}")];
+    let why = common::compared(&split, &motion, &machine, (&main.interface, &with), &[]).unwrap_err();
+    assert!(
+        why.contains("it computes or branches where moves should flow into each other"),
+        "{why}\n{split}"
+    );
 }

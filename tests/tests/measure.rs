@@ -581,7 +581,8 @@ fn a_groove_in_a_bore_has_room_for_the_disc_and_the_neck() {
 #[test]
 fn a_disc_leaves_its_groove_before_it_goes_up() {
     let pivot = [6.0, 0.0];
-    let inside = Path { cutter: DISC, ..Path::new() }.enter().line(0.0, 0.0, -10.0).arc(true, 12.0, 0.0, pivot);
+    let inside =
+        Path { cutter: DISC, ..Path::new() }.enter().line(0.0, 0.0, -10.0).arc(true, 12.0, 0.0, pivot);
     let up = broken(&groove_in_bore(), &inside.turn(true, -10.0).retract().steps);
     assert!(up.contains(&Rule::Wall), "{up:?}");
     let deep = Path { cutter: DISC, ..Path::new() }.enter().line(0.0, 0.0, -20.01).retract().steps;

@@ -194,8 +194,7 @@ pub fn code(kind: Kind) -> Code {
 
 const FACE_FIRST: &str =
     "call the face first, and what lies below it after, from no higher than the face leaves the work";
-const INTO_THE_GROOVE: &str =
-    "go up and down in the middle of the bore, leave it at the height of the groove, and demand `tooth >= ...`";
+const INTO_THE_GROOVE: &str = "go up and down in the middle of the bore, leave it at the height of the groove, and demand `tooth >= ...`";
 const ON_THE_WALL: &str =
     "the cutter's centre goes round at half of (diameter - cutter) inside, (diameter + cutter) outside";
 const COME_DOWN: &str =

@@ -362,6 +362,7 @@ impl Context<'_> {
     fn features(&mut self) {
         for made in self.motion.made.clone() {
             let solids = self.solids_of(&made.feature);
+            undercut::stays_in_it(self, &made);
             for (promise, because) in &made.promises {
                 if let Promise::Within = promise {
                     within::oblige(self, &made.feature.name, promise, *because);
@@ -406,7 +407,8 @@ impl Context<'_> {
         }
         let undercut = matches!(feature.shape, borewright_motion::Shape::Undercut { .. });
         if cutting.clone().any(|m| (held(self, &m) == Some(CutterKind::Disc)) != undercut) {
-            let why = "a groove in the wall of a bore is made by a disc, and everything else by another cutter";
+            let why =
+                "a groove in the wall of a bore is made by a disc, and everything else by another cutter";
             let id = format!("{}/{}/kind", promise.name(), feature.name);
             self.refuse(Draft::new(Kind::Disc, id, why).serving(promise, because), because);
         }

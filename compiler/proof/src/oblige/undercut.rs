@@ -6,7 +6,7 @@
 //! start and the other at its end is refused: that is stricter than it need be.
 
 use borewright_base::Span;
-use borewright_motion::{Condition, Expr, Field, Promise};
+use borewright_motion::{Condition, Expr, Field, Made, Promise, Shape};
 
 use super::safe::site;
 use super::shape::{Course, Slot, Solid};
@@ -23,6 +23,16 @@ pub(crate) fn cuts(context: &Context<'_>) -> bool {
 
 fn at_least(a: &Expr, b: &Expr) -> Condition {
     Condition::at_least(tidy(&(a.clone() - b.clone())), Expr::zero())
+}
+
+/// Above the groove stands the wall of the bore: even a way up is safe only where the cutter stays within.
+pub(crate) fn stays_in_it(context: &mut Context<'_>, made: &Made) {
+    let undercut = matches!(made.feature.shape, Shape::Undercut { .. });
+    if undercut && !made.promises.iter().any(|(p, _)| *p == Promise::Within) {
+        let name = &made.feature.name;
+        let why = format!("`{name}` promises `within`: the wall of the bore stands above it");
+        context.refuse(Draft::new(Kind::Disc, format!("disc/{name}"), why), made.feature.span);
+    }
 }
 
 /// Adds the obligations of `within` on the motion's own moves.
@@ -112,7 +122,9 @@ fn has_room(
     let flutes = Expr::symbol(&Field::Flutes.symbol());
     let in_groove = Condition::all([
         slot.neck.allows(context, &scope, &course).exact,
-        both(&|z| Condition::all([at_least(z, &solid.floor), at_least(&solid.top, &(z.clone() + flutes.clone()))])),
+        both(&|z| {
+            Condition::all([at_least(z, &solid.floor), at_least(&solid.top, &(z.clone() + flutes.clone()))])
+        }),
     ]);
     let proved = |way: &Condition| {
         context.oracle.holds(&scope.formula_without_counts(way.clone(), &m.at.turns.facts()))
@@ -121,7 +133,11 @@ fn has_room(
     let exact = Condition::any([above, in_bore, in_groove]);
     let why = "all of the cutter stays in the bore, or its disc in the groove and its neck in the bore";
     let draft = Draft::new(Kind::Disc, site(&format!("within/{}/room", solid.name), &m.at), why);
-    context.add(draft.serving(promise, because), &m.at, Goal { easier: easier.filter(|e| *e != exact), exact });
+    context.add(
+        draft.serving(promise, because),
+        &m.at,
+        Goal { easier: easier.filter(|e| *e != exact), exact },
+    );
 }
 
 /// Straight up only in the bore.
@@ -140,5 +156,9 @@ fn goes_up(
     let exact = Condition::any([above, free.clone()]);
     let why = "the cutter goes straight up, or is left, in the bore";
     let draft = Draft::new(Kind::Disc, site(&format!("within/{}/up", solid.name), at), why);
-    context.add(draft.serving(promise, because), at, Goal { easier: Some(free).filter(|f| *f != exact), exact });
+    context.add(
+        draft.serving(promise, because),
+        at,
+        Goal { easier: Some(free).filter(|f| *f != exact), exact },
+    );
 }

@@ -17,4 +17,5 @@ pub const FILES: &[(&str, &str)] = &[
     ("screws", include_str!("../screws.bore")),
     ("threading", include_str!("../threading.bore")),
     ("threads", include_str!("../threads.bore")),
+    ("undercuts", include_str!("../undercuts.bore")),
 ];

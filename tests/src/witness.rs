@@ -79,6 +79,9 @@ fn cutter(field: &dyn Fn(Field) -> Option<f64>) -> Cutter {
         teeth: field(Field::Pitch)
             .filter(|pitch| *pitch > 0.0)
             .map(|pitch| [or(Field::Nose, pitch / 2.0), or(Field::Rows, 1.0), pitch]),
+        neck: field(Field::Tooth)
+            .filter(|tooth| *tooth > 0.0 && field(Field::Pitch).is_none_or(|pitch| pitch == 0.0))
+            .map(|tooth| diameter / 2.0 - tooth),
         cone: field(Field::Angle)
             .filter(|angle| *angle > 0.0)
             .map(|angle| [(angle / 2.0).to_radians().tan(), or(Field::Tip, 0.0) / 2.0]),
@@ -155,6 +158,10 @@ fn shape(shape: &motion::Shape, env: &Environment) -> Option<(Shape, f64, f64)> 
             let (major, minor, whole) = (of(major)?, of(minor)?, of(floor)?);
             (Shape::Thread { inside: *inside, major, minor, lead, whole }, of(bottom)?, of(top)?)
         }
+        motion::Shape::Undercut { diameter, bore, floor, roof, bottom, top } => {
+            let (diameter, bore, low, roof) = (of(diameter)?, of(bore)?, of(floor)?, of(roof)?);
+            (Shape::Undercut { diameter, bore, low, roof }, of(bottom)?, of(top)?)
+        }
         motion::Shape::Ring { outer, inner, floor, top } => {
             (Shape::Ring { outer: of(outer)?, inner: of(inner)? }, of(floor)?, of(top)?)
         }
@@ -170,6 +177,7 @@ fn hole(feature: &Feature) -> Option<Air> {
         | Shape::Ring { .. }
         | Shape::Thread { .. }
         | Shape::Face { .. }
+        | Shape::Undercut { .. }
         | Shape::Chamfer { .. } => None,
     }
 }
@@ -186,6 +194,7 @@ pub fn exact_steps(owed: &Owed, flat: &[FlatStep]) -> Vec<Step> {
         plunges: false,
         left_hand: false,
         teeth: None,
+        neck: None,
         cone: None,
     };
     let mut state = Step {

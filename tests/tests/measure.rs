@@ -14,6 +14,7 @@ const CUTTER: Cutter = Cutter {
     plunges: false,
     left_hand: false,
     teeth: None,
+    neck: None,
     cone: None,
 };
 
@@ -537,4 +538,56 @@ fn a_face_is_cleared_to_its_middle_and_no_lower() {
     assert_eq!(broken(&contract, &rings(facer, &all, 0.01)), [Rule::Cleared], "not deep enough");
     let low = broken(&contract, &rings(facer, &all, -0.01));
     assert!(low.contains(&Rule::Floor), "{low:?}");
+}
+
+/// A groove of 44 in a bore of 40, from 10 below the face up to 8.
+fn groove_in_bore() -> Contract {
+    use Promise::{Cleared, Climb, Sized, Smooth, Within};
+    let shape = Shape::Undercut { diameter: 44.0, bore: 40.0, low: -10.0, roof: -8.0 };
+    let promises = vec![Within, Sized, Cleared, Smooth, Climb];
+    let feature =
+        Feature { name: "groove".to_owned(), centre: [0.0, 0.0], shape, floor: -20.0, top: 0.0, promises };
+    Contract { features: vec![feature], given: Vec::new(), smallest_arc: 0.05, complete: false }
+}
+
+const DISC: Cutter = Cutter { diameter: 20.0, flutes: 2.0, dead: 20.0, neck: Some(7.5), ..CUTTER };
+
+/// Down in the middle, out by a half circle, round, back by another.
+fn round_the_groove(cutter: Cutter, z: f64, path: f64, ccw: bool) -> Path {
+    let pivot = [path / 2.0, 0.0];
+    let path_out = Path { cutter, ..Path::new() }.enter().line(0.0, 0.0, z).arc(ccw, path, 0.0, pivot);
+    path_out.turn(ccw, z).arc(ccw, 0.0, 0.0, pivot)
+}
+
+#[test]
+fn a_groove_in_a_bore_has_room_for_the_disc_and_the_neck() {
+    let round = |cutter, z, path, ccw| {
+        broken(&groove_in_bore(), &round_the_groove(cutter, z, path, ccw).retract().steps)
+    };
+    assert_eq!(round(DISC, -10.0, 12.0, true), []);
+    assert_eq!(round(DISC, -10.0, 12.01, true), [Rule::Wall, Rule::Sized], "past the wall of the groove");
+    assert_eq!(round(DISC, -10.0, 11.99, true), [Rule::Sized], "not to size");
+    assert_eq!(round(DISC, -10.01, 12.0, true), [Rule::Wall, Rule::Sized], "below its lower side");
+    assert_eq!(round(DISC, -9.99, 12.0, true), [Rule::Wall, Rule::Sized], "above its upper side");
+    assert_eq!(round(DISC, -10.0, 12.0, false), [Rule::Side], "the other way round");
+    let thick = Cutter { flutes: 2.01, ..DISC };
+    assert_eq!(round(thick, -10.0, 12.0, true), [Rule::Wall], "the disc is wider than the groove");
+    let thin = Cutter { flutes: 1.9, ..DISC };
+    assert_eq!(round(thin, -10.0, 12.0, true), [Rule::Sized], "a band is left under the upper side");
+    assert_eq!(round(Cutter { neck: Some(8.0), ..DISC }, -10.0, 12.0, true), [], "the neck just clears");
+    assert_eq!(round(Cutter { neck: Some(8.01), ..DISC }, -10.0, 12.0, true), [Rule::Wall], "a thick neck");
+}
+
+#[test]
+fn a_disc_leaves_its_groove_before_it_goes_up() {
+    let pivot = [6.0, 0.0];
+    let inside =
+        Path { cutter: DISC, ..Path::new() }.enter().line(0.0, 0.0, -10.0).arc(true, 12.0, 0.0, pivot);
+    let up = broken(&groove_in_bore(), &inside.turn(true, -10.0).retract().steps);
+    assert!(up.contains(&Rule::Wall), "{up:?}");
+    let deep = Path { cutter: DISC, ..Path::new() }.enter().line(0.0, 0.0, -20.01).retract().steps;
+    let mut only_within = groove_in_bore();
+    only_within.features[0].promises = vec![Promise::Within];
+    let deep = broken(&only_within, &deep);
+    assert!(deep.contains(&Rule::Floor), "{deep:?}");
 }

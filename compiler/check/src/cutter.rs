@@ -35,18 +35,18 @@ const FIELDS: [(&str, CutterField); 17] = [
 ];
 
 /// Fields that only thread cutters have.
-const THREAD_FIELDS: [CutterField; 4] =
-    [CutterField::Pitch, CutterField::Rows, CutterField::Nose, CutterField::Tooth];
+const THREAD_FIELDS: [CutterField; 3] = [CutterField::Pitch, CutterField::Rows, CutterField::Nose];
 
 /// Fields that only pointed cutters have.
 const POINT_FIELDS: [CutterField; 2] = [CutterField::Angle, CutterField::Tip];
 
-const KINDS: [(&str, CutterKind); 5] = [
+const KINDS: [(&str, CutterKind); 6] = [
     ("flat", CutterKind::Flat),
     ("corner", CutterKind::Corner),
     ("ball", CutterKind::Ball),
     ("point", CutterKind::Point),
     ("thread", CutterKind::Thread),
+    ("disc", CutterKind::Disc),
 ];
 
 /// The field of that name.
@@ -194,6 +194,13 @@ impl Checker<'_> {
                 CutterField::Tooth,
                 CutterField::Reach,
             ],
+            Some(CutterKind::Disc) => &[
+                CutterField::Pocket,
+                CutterField::Diameter,
+                CutterField::Flutes,
+                CutterField::Tooth,
+                CutterField::Reach,
+            ],
             Some(CutterKind::Point) => {
                 &[CutterField::Pocket, CutterField::Diameter, CutterField::Flutes, CutterField::Angle]
             }
@@ -269,6 +276,10 @@ impl Checker<'_> {
         {
             self.report(errors::impossible_cutter("ramp", "must be below 90deg; say `plunges: yes`", e.span));
         }
+        // What is proved of the neck would speak of one that wears as the disc does.
+        if let Some((_, e)) = given.iter().find(|(f, _)| *f == CutterField::Wear && kind == CutterKind::Disc) {
+            self.report(errors::impossible_cutter("wear", "is not for the kind `disc`: its neck does not wear", e.span));
+        }
         let corner = given.iter().find(|(f, _)| *f == CutterField::Corner);
         if let Some((_, e)) = corner.filter(|_| kind != CutterKind::Corner) {
             let problem = "belongs to the kind `corner` only";
@@ -281,6 +292,8 @@ impl Checker<'_> {
         for (field, e) in given {
             let problem = if THREAD_FIELDS.contains(field) && kind != CutterKind::Thread {
                 "belongs to the kind `thread` only"
+            } else if *field == CutterField::Tooth && !matches!(kind, CutterKind::Thread | CutterKind::Disc) {
+                "belongs to the kinds `thread` and `disc` only"
             } else if POINT_FIELDS.contains(field) && kind != CutterKind::Point {
                 "belongs to the kind `point` only"
             } else {

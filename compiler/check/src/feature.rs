@@ -11,19 +11,23 @@ use crate::scope::Scope;
 use crate::typed::{Expr, Feature, Made, Promise, Shape};
 
 /// A kind of feature: its name, its sizes in order, and how many of them must be given.
-const KINDS: [(&str, &[&str], &[&str]); 8] = [
+const KINDS: [(&str, &[&str], &[&str]); 9] = [
     ("hole", &["diameter", "floor", "top", "pilot"], &["diameter", "floor"]),
     ("boss", &["diameter", "blank", "floor", "top"], &["diameter", "blank", "floor"]),
     ("ring", &["outer", "inner", "floor", "top"], &["outer", "inner", "floor"]),
     ("face", &["diameter", "floor", "top"], &["diameter", "floor"]),
     ("chamfer", &CHAMFER, &["diameter", "width", "angle", "floor"]),
     ("outer_chamfer", &CHAMFER, &["diameter", "width", "angle", "floor"]),
+    ("undercut", &UNDERCUT, &["diameter", "bore", "floor", "roof"]),
     ("thread", &THREAD, &["major", "minor", "pitch", "floor"]),
     ("outer_thread", &THREAD, &["major", "minor", "pitch", "floor"]),
 ];
 
 /// The sizes of a thread.
 const THREAD: [&str; 7] = ["major", "minor", "pitch", "floor", "hand", "bottom", "top"];
+
+/// The sizes of a groove in the wall of a bore.
+const UNDERCUT: [&str; 6] = ["diameter", "bore", "floor", "roof", "bottom", "top"];
 
 /// The sizes of a chamfer.
 const CHAMFER: [&str; 5] = ["diameter", "width", "angle", "floor", "top"];
@@ -216,6 +220,9 @@ fn shape(kind: &str, values: Vec<Option<Expr>>, span: Span) -> Option<Shape> {
     if kind == "thread" || kind == "outer_thread" {
         return thread(kind == "thread", values, span);
     }
+    if kind == "undercut" {
+        return undercut(values, span);
+    }
     if kind == "chamfer" || kind == "outer_chamfer" {
         return chamfer(kind == "chamfer", values, span);
     }
@@ -244,6 +251,21 @@ fn chamfer(inside: bool, values: Vec<Option<Expr>>, span: Span) -> Option<Shape>
         width: width?,
         angle: angle?,
         floor: floor?,
+        top: top.unwrap_or_else(|| Expr::zero(span).of(Dimension::LENGTH)),
+    })
+}
+
+/// A groove in the wall of a bore: that goes no deeper than the groove, from a top face at zero, where nothing else
+/// is said.
+fn undercut(values: Vec<Option<Expr>>, span: Span) -> Option<Shape> {
+    let [diameter, bore, floor, roof, bottom, top] = <[Option<Expr>; 6]>::try_from(values).ok()?;
+    let floor = floor?;
+    Some(Shape::Undercut {
+        diameter: diameter?,
+        bore: bore?,
+        roof: roof?,
+        bottom: bottom.unwrap_or_else(|| floor.clone()),
+        floor,
         top: top.unwrap_or_else(|| Expr::zero(span).of(Dimension::LENGTH)),
     })
 }

@@ -473,6 +473,8 @@ pub enum CutterKind {
     Point,
     /// Thread profile.
     Thread,
+    /// A disc at the end of a narrower neck.
+    Disc,
 }
 
 /// `cutter flat with diameter == tool`
@@ -600,6 +602,21 @@ pub enum Shape {
         /// Z down to which the thread is whole.
         floor: Expr,
         /// Z of the bottom of the hole, or of the shoulder round the boss.
+        bottom: Expr,
+        /// Z of the top face.
+        top: Expr,
+    },
+    /// `undercut(diameter bore floor roof [bottom] [top])`: a groove in the wall of a bore
+    Undercut {
+        /// Diameter of the groove.
+        diameter: Expr,
+        /// Diameter of the bore.
+        bore: Expr,
+        /// Z of the lower side of the groove.
+        floor: Expr,
+        /// Z of its upper side.
+        roof: Expr,
+        /// Z of the bottom of the bore.
         bottom: Expr,
         /// Z of the top face.
         top: Expr,

@@ -38,6 +38,7 @@ pub(crate) fn kind(kind: CutterKind) -> &'static str {
         CutterKind::Ball => "ball end mill",
         CutterKind::Point => "pointed cutter",
         CutterKind::Thread => "thread mill",
+        CutterKind::Disc => "disc cutter on a neck",
     }
 }
 

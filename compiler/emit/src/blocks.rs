@@ -244,6 +244,7 @@ impl<'m> Emitter<'m> {
             CutterKind::Flat | CutterKind::Ball => &[],
             CutterKind::Corner => &[Field::Corner],
             CutterKind::Point => &[Field::Angle, Field::Tip],
+            CutterKind::Disc => &[Field::Tooth],
             CutterKind::Thread => &[Field::Pitch, Field::Rows, Field::Nose, Field::Tooth],
         };
         let all = [Field::Diameter, Field::Flutes, Field::Reach, Field::Teeth];

@@ -249,6 +249,14 @@ impl<'r, 'a> Lower<'r, 'a> {
                 floor: self.expr(floor),
                 top: self.expr(top),
             },
+            typed::Shape::Undercut { diameter, bore, floor, roof, bottom, top } => Shape::Undercut {
+                diameter: self.expr(diameter),
+                bore: self.expr(bore),
+                floor: self.expr(floor),
+                roof: self.expr(roof),
+                bottom: self.expr(bottom),
+                top: self.expr(top),
+            },
             typed::Shape::Ring { outer, inner, floor, top } => Shape::Ring {
                 outer: self.expr(outer),
                 inner: self.expr(inner),
@@ -371,6 +379,7 @@ fn kind(kind: typed::CutterKind) -> CutterKind {
         typed::CutterKind::Ball => CutterKind::Ball,
         typed::CutterKind::Point => CutterKind::Point,
         typed::CutterKind::Thread => CutterKind::Thread,
+        typed::CutterKind::Disc => CutterKind::Disc,
     }
 }
 

@@ -276,6 +276,14 @@ impl Putting<'_> {
                 floor: self.expr(floor),
                 top: self.expr(top),
             },
+            Shape::Undercut { diameter, bore, floor, roof, bottom, top } => Shape::Undercut {
+                diameter: self.expr(diameter),
+                bore: self.expr(bore),
+                floor: self.expr(floor),
+                roof: self.expr(roof),
+                bottom: self.expr(bottom),
+                top: self.expr(top),
+            },
             Shape::Ring { outer, inner, floor, top } => Shape::Ring {
                 outer: self.expr(outer),
                 inner: self.expr(inner),

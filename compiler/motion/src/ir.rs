@@ -152,7 +152,7 @@ pub enum Field {
     Rows,
     /// Of a thread cutter: middle of the lowest tooth above the end.
     Nose,
-    /// Of a thread cutter: how far its teeth stand out, with nothing else wider than their feet.
+    /// Of a thread cutter or a disc: how far its teeth stand out, with nothing else wider than their feet.
     Tooth,
     /// Of a pointed cutter: the angle of its cone, from side to side, in degrees.
     Angle,
@@ -245,6 +245,8 @@ pub enum CutterKind {
     Point,
     /// Thread profile.
     Thread,
+    /// A disc at the end of a narrower neck.
+    Disc,
 }
 
 /// `cutter flat with diameter == tool, flutes >= stepdown`
@@ -376,6 +378,21 @@ pub enum Shape {
         /// Z of the top face.
         top: Expr,
     },
+    /// `undercut(diameter: .., bore: .., floor: .., roof: .., bottom: .., top: ..)`: a groove in the wall of a bore.
+    Undercut {
+        /// Diameter of the groove.
+        diameter: Expr,
+        /// Diameter of the bore, which is there before.
+        bore: Expr,
+        /// Z of the lower side of the groove.
+        floor: Expr,
+        /// Z of its upper side.
+        roof: Expr,
+        /// Z of the bottom of the bore.
+        bottom: Expr,
+        /// Z of the top face.
+        top: Expr,
+    },
     /// `thread(major: .., minor: .., pitch: .., hand: .., floor: .., bottom: .., top: ..)`, or `outer_thread`:
     /// one groove that winds about the axis from the top face down.
     Thread {
@@ -408,6 +425,7 @@ impl Shape {
             | Self::Ring { top, .. }
             | Self::Face { top, .. }
             | Self::Chamfer { top, .. }
+            | Self::Undercut { top, .. }
             | Self::Thread { top, .. } => top,
         }
     }

@@ -131,6 +131,13 @@ fn pilot(words: Words<'_>, made: &Made) -> Option<(&'static str, String)> {
                 )
             })
         }
+        Shape::Undercut { bore, bottom, .. } => {
+            let (size, bottom) = (words.length(bore), words.length(bottom));
+            let text = format!(
+                "before `{name}` is made there is a hole of diameter {size} at its centre, down to {bottom} or deeper"
+            );
+            Some(("pilot", text))
+        }
         Shape::Thread { inside, major, minor, bottom, .. } => {
             let bottom = words.length(bottom);
             Some(if *inside {
@@ -161,7 +168,11 @@ fn core(made: &Made) -> Option<(&'static str, String)> {
     let stays = match &made.feature.shape {
         Shape::Ring { .. } => true,
         Shape::Hole { .. } => !cleared,
-        Shape::Boss { .. } | Shape::Thread { .. } | Shape::Face { .. } | Shape::Chamfer { .. } => false,
+        Shape::Boss { .. }
+        | Shape::Thread { .. }
+        | Shape::Face { .. }
+        | Shape::Chamfer { .. }
+        | Shape::Undercut { .. } => false,
     };
     let text = format!("`{name}` does not go through the work: what stands inside it stays fast");
     stays.then_some(("core", text))
@@ -191,6 +202,7 @@ fn given(words: Words<'_>, feature: &Feature) -> (&'static str, String) {
         Shape::Thread { major, floor, .. } => ("a thread", major, floor),
         Shape::Face { diameter, floor, .. } => ("a face", diameter, floor),
         Shape::Chamfer { diameter, floor, .. } => ("a chamfer", diameter, floor),
+        Shape::Undercut { diameter, floor, .. } => ("a groove in a bore", diameter, floor),
     };
     let (size, floor) = (words.length(size), words.length(floor));
     (

@@ -55,6 +55,8 @@ borewright_base::codes! {
     CONE_DOES_NOT_FIT = "P0426" "cone-does-not-fit";
     /// What lies below a face is made before it.
     FACE_OUT_OF_ORDER = "P0427" "face-out-of-order";
+    /// A disc or its neck in the wall of a bore.
+    DISC_IN_THE_WALL = "P0428" "disc-in-the-wall";
     /// Neither proved nor refuted.
     COULD_NOT_BE_PROVED = "P0430" "could-not-be-proved";
     /// A called routine is not proved.

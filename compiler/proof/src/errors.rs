@@ -166,6 +166,7 @@ pub fn code(kind: Kind) -> Code {
         Kind::Contact | Kind::Landing | Kind::Meeting | Kind::Turns => codes::NOT_TO_SIZE,
         Kind::Lead | Kind::Teeth => codes::SPOILT_THREAD,
         Kind::Cone => codes::CONE_DOES_NOT_FIT,
+        Kind::Disc => codes::DISC_IN_THE_WALL,
         Kind::Standing | Kind::Pin => codes::LEFT_STANDING,
         Kind::Joint | Kind::Dwell => codes::MARK_ON_THE_WALL,
         Kind::Side => codes::WRONG_SIDE,
@@ -193,6 +194,7 @@ pub fn code(kind: Kind) -> Code {
 
 const FACE_FIRST: &str =
     "call the face first, and what lies below it after, from no higher than the face leaves the work";
+const INTO_THE_GROOVE: &str = "go up and down in the middle of the bore, leave it at the height of the groove, and demand `tooth >= ...`";
 const ON_THE_WALL: &str =
     "the cutter's centre goes round at half of (diameter - cutter) inside, (diameter + cutter) outside";
 const COME_DOWN: &str =
@@ -230,6 +232,7 @@ fn advice(kind: Kind) -> Option<&'static str> {
         Kind::Turns => "begin lower, or go round more often: one turn for each pitch beyond the rows",
         Kind::Teeth => "demand it of the cutter: `cutter thread with pitch == ..., tooth >= ...`",
         Kind::Cone => "demand it: `cutter point with angle == ...`, and go as deep as the chamfer",
+        Kind::Disc => INTO_THE_GROOVE,
         Kind::Feature => {
             "require the floor below the top face, and no hole before that is wider than the wall"
         }

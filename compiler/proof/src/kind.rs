@@ -175,6 +175,11 @@ kinds! {
         "the cone of the cutter fits the chamfer",
         "the cone of the cutter does not fit the chamfer",
         "cone";
+    /// The disc of a cutter and its neck go where a groove, or the bore, has room for them.
+    Disc:
+        "disc and neck of the cutter have room in groove and bore",
+        "the disc or the neck of the cutter runs into the wall of the bore",
+        "disc";
     /// A feature has metal to remove: its floor lies below its top, and its walls lie in their order.
     Feature:
         "the feature is a volume that can be made",

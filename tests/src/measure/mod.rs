@@ -17,6 +17,7 @@ mod smooth;
 mod stock;
 mod thread;
 mod track;
+mod undercut;
 mod within;
 
 use std::fmt;
@@ -51,6 +52,8 @@ pub struct Cutter {
     pub left_hand: bool,
     /// Of a thread cutter: height of the lowest tooth above the end, teeth in a row, from one to the next.
     pub teeth: Option<[f64; 3]>,
+    /// Of a disc: the radius of the neck above it.
+    pub neck: Option<f64>,
     /// Of a pointed cutter: how its radius grows with height above the end, and the radius of the flat there.
     pub cone: Option<[f64; 2]>,
 }
@@ -88,6 +91,13 @@ pub enum Shape {
         diameter: f64,
         width: f64,
         slope: f64,
+    },
+    /// A groove from `low` up to `roof` in the wall of a bore that goes down to the feature's floor.
+    Undercut {
+        diameter: f64,
+        bore: f64,
+        low: f64,
+        roof: f64,
     },
     /// `lead` is gained in a counterclockwise turn; the thread is whole down to `whole`.
     Thread {
@@ -152,7 +162,7 @@ impl Feature {
     pub fn walls(&self) -> Vec<Wall> {
         let wall = |inside, diameter: f64| Wall { inside, radius: diameter / 2.0 };
         match self.shape {
-            Shape::Hole { diameter, .. } => vec![wall(true, diameter)],
+            Shape::Hole { diameter, .. } | Shape::Undercut { diameter, .. } => vec![wall(true, diameter)],
             Shape::Boss { diameter, .. } => vec![wall(false, diameter)],
             Shape::Face { .. } => Vec::new(),
             // Its wide end, which a cutter as wide as its cone is at the top face is held to.
@@ -176,6 +186,7 @@ impl Feature {
             Shape::Chamfer { inside: true, diameter, width, .. } => (diameter / 2.0, diameter / 2.0 + width),
             Shape::Chamfer { inside: false, diameter, width, .. } => (diameter / 2.0 - width, diameter / 2.0),
             Shape::Ring { outer, inner } => (inner / 2.0, outer / 2.0),
+            Shape::Undercut { diameter, bore, .. } => (bore / 2.0, diameter / 2.0),
             Shape::Thread { major, minor, .. } => (minor / 2.0, major / 2.0),
         }
     }
@@ -399,6 +410,12 @@ pub fn measure_meant(
         }
         if let Shape::Chamfer { .. } = feature.shape {
             chamfer::measure(feature, cones, tolerance, &mut faults);
+            smooth::measure(feature, steps, meant, tolerance, &mut faults);
+            side::measure(feature, steps, meant, tolerance, &mut faults);
+            continue;
+        }
+        if let Shape::Undercut { .. } = feature.shape {
+            undercut::measure(feature, steps, tolerance, &mut faults);
             smooth::measure(feature, steps, meant, tolerance, &mut faults);
             side::measure(feature, steps, meant, tolerance, &mut faults);
             continue;

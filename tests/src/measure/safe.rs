@@ -153,6 +153,7 @@ fn descent(
 fn deep(steps: &[Step], stock: &Stock<'_>, tolerance: Tolerance) -> Vec<usize> {
     let is_deep = |s: &Step| {
         s.cutter.teeth.is_none()
+            && s.cutter.neck.is_none()
             && s.track().is_some()
             && stock.top() - s.to[2] > s.cutter.flutes + tolerance.length
     };

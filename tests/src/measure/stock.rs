@@ -51,6 +51,7 @@ impl<'a> Stock<'a> {
                 Shape::Boss { blank, .. } => (false, blank / 2.0),
                 Shape::Face { diameter } => (false, diameter / 2.0),
                 Shape::Chamfer { inside, diameter, .. } => (inside, diameter / 2.0),
+                Shape::Undercut { bore, .. } => (true, bore / 2.0),
                 Shape::Thread { inside: true, minor, .. } => (true, minor / 2.0),
                 Shape::Thread { inside: false, major, .. } => (false, major / 2.0),
                 Shape::Ring { .. } => return None,

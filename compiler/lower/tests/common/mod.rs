@@ -115,6 +115,10 @@ fn of_feature(feature: &Feature) -> String {
             "chamfer {} inside {inside} {diameter} width {width} angle {angle} floor {floor} top {top}",
             feature.name
         ),
+        Shape::Undercut { diameter, bore, floor, roof, bottom, top } => format!(
+            "undercut {} {diameter} bore {bore} floor {floor} roof {roof} bottom {bottom} top {top}",
+            feature.name
+        ),
         Shape::Ring { outer, inner, floor, top } => {
             format!("ring {} {outer} inner {inner} floor {floor} top {top}", feature.name)
         }

@@ -206,7 +206,7 @@ fn between(
             let across = tidy(&(u.outer.clone() + v.outer.clone() + web.clone()));
             let Goal { exact, easier } = distance(&scope, p, q, &across);
             let over = |upper: &Solid, lower: &Solid| {
-                Condition::at_least(tidy(&(upper.floor.clone() - lower.top.clone())), web.clone())
+                Condition::at_least(tidy(&(upper.floor.clone() - lower.face().clone())), web.clone())
             };
             let exact = Condition::any([exact, over(&u, &v), over(&v, &u)]);
             let why = format!("a wall stands between `{}` and `{}`", a.name, b.name);
@@ -306,13 +306,14 @@ fn face_and_other(context: &mut Context<'_>, scope: &Scope, first: &MadeThere, s
     let cleared = first.at.certain && first.promises.contains(&Promise::Cleared);
     let below = match first.shape {
         Shape::Face { .. } => {
-            Condition::all([Condition::from_bool(cleared), at_least(&second.solid.top, &first.solid.floor)])
+            Condition::all([Condition::from_bool(cleared), at_least(second.solid.face(), &first.solid.floor)])
         }
         Shape::Hole { .. }
         | Shape::Boss { .. }
         | Shape::Ring { .. }
         | Shape::Thread { .. }
-        | Shape::Chamfer { .. } => at_least(&first.solid.top, &second.solid.top),
+        | Shape::Chamfer { .. }
+        | Shape::Undercut { .. } => at_least(first.solid.face(), second.solid.face()),
     };
     let across = tidy(&(first.solid.outer.clone() + second.solid.outer.clone()));
     let beside = distance(scope, &first.centre, &second.centre, &across);

@@ -213,6 +213,7 @@ impl Free {
             Shape::Boss { blank, floor, top, .. } => Some(free(blank, floor, top, false)),
             Shape::Face { diameter, floor, top } => Some(free(diameter, floor, top, false)),
             Shape::Chamfer { inside, diameter, floor, top, .. } => Some(free(diameter, floor, top, *inside)),
+            Shape::Undercut { bore, bottom, top, .. } => Some(free(bore, bottom, top, true)),
             Shape::Thread { inside, major, minor, bottom, top, .. } => {
                 Some(free(if *inside { minor } else { major }, bottom, top, *inside))
             }
@@ -229,6 +230,7 @@ impl Free {
                 Some(free(diameter, floor, top, false))
             }
             Shape::Chamfer { inside, diameter, floor, top, .. } => Some(free(diameter, floor, top, *inside)),
+            Shape::Undercut { bore, bottom, top, .. } => Some(free(bore, bottom, top, true)),
             Shape::Thread { inside, major, minor, bottom, top, .. } => {
                 Some(free(if *inside { minor } else { major }, bottom, top, *inside))
             }
@@ -453,7 +455,7 @@ fn inside(
         }
         let kept = there.promises.contains(&Promise::Within);
         let knows =
-            |top: &Expr| Condition::at_least(tidy(&(there.solid.top.clone() - top.clone())), Expr::zero());
+            |top: &Expr| Condition::at_least(tidy(&(there.solid.face().clone() - top.clone())), Expr::zero());
         let within = all.iter().map(|(solid, shape)| contains(solid, shape, there));
         let within = Condition::any(within.collect::<Vec<_>>());
         let kept_too = Condition::from_bool(kept);
@@ -474,9 +476,9 @@ fn contains(outer: &Solid, shape: &Shape, there: &MadeThere) -> Condition {
     let inner = &there.solid;
     let offset = flat(&there.centre.minus(&outer.centre));
     let at_least = |a: &Expr, b: &Expr| Condition::at_least(tidy(&(a.clone() - b.clone())), Expr::zero());
-    let deepest = inner.thread.as_ref().map_or(&inner.floor, |t| &t.bottom);
-    let heights = [at_least(deepest, &outer.floor), at_least(&inner.top, &outer.top)];
-    if outer.thread.is_some() || outer.cone.is_some() {
+    let deepest = inner.bottom();
+    let heights = [at_least(deepest, &outer.floor), at_least(inner.face(), &outer.top)];
+    if outer.thread.is_some() || outer.cone.is_some() || outer.slot.is_some() {
         return same_walls(outer, there);
     }
     let far = within_disc(&offset, &tidy(&(outer.outer.clone() - inner.outer.clone())));
@@ -485,9 +487,14 @@ fn contains(outer: &Solid, shape: &Shape, there: &MadeThere) -> Condition {
         (Shape::Boss { .. }, Shape::Boss { .. }) | (Shape::Ring { .. }, Shape::Ring { .. }) => {
             within_disc(&offset, &tidy(&(inner.inner.clone() - outer.inner.clone())))
         }
-        (Shape::Boss { .. } | Shape::Ring { .. } | Shape::Thread { .. } | Shape::Chamfer { .. }, _) => {
-            Condition::False
-        }
+        (
+            Shape::Boss { .. }
+            | Shape::Ring { .. }
+            | Shape::Thread { .. }
+            | Shape::Chamfer { .. }
+            | Shape::Undercut { .. },
+            _,
+        ) => Condition::False,
     };
     // Around a blank there is nothing that could be cut.
     let far = if matches!(shape, Shape::Boss { .. } | Shape::Face { .. }) { Condition::True } else { far };
@@ -548,7 +555,17 @@ fn same_walls(outer: &Solid, there: &MadeThere) -> Condition {
         ]),
         (Some(_) | None, _) => Condition::False,
     };
-    Condition::all(walls.chain([equal(&inner.floor, &outer.floor), top, threads, cones]))
+    let slots = match (&outer.slot, &inner.slot) {
+        (None, None) => Condition::True,
+        (Some(a), Some(b)) => Condition::all([
+            equal(&inner.top, &outer.top),
+            equal(&outer.inner, &inner.inner),
+            equal(&a.face, &b.face),
+            Condition::at_least(tidy(&(b.bottom.clone() - a.bottom.clone())), Expr::zero()),
+        ]),
+        (Some(_) | None, _) => Condition::False,
+    };
+    Condition::all(walls.chain([equal(&inner.floor, &outer.floor), top, threads, cones, slots]))
 }
 
 /// The calls at one place clear it one after another, each from what the one before has cleared.

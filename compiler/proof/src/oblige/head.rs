@@ -130,6 +130,15 @@ fn possible(context: &mut Context<'_>, scope: &Scope, feature: &Feature) {
             ];
             (floor, top, Condition::all(sizes.into_iter().chain(core)))
         }
+        Shape::Undercut { diameter, bore, floor, roof, bottom, top } => {
+            let sizes = [
+                Condition::greater(bore.clone(), zero()),
+                Condition::greater(diameter.clone(), bore.clone()),
+                Condition::at_most(bottom.clone(), floor.clone()),
+                Condition::at_most(roof.clone(), top.clone()),
+            ];
+            (floor, roof, Condition::all(sizes))
+        }
         Shape::Thread { major, minor, pitch, floor, bottom, top, .. } => {
             let sizes = [
                 Condition::greater(minor.clone(), zero()),
@@ -223,6 +232,9 @@ fn shape_exprs(shape: &Shape) -> Vec<&Expr> {
         Shape::Ring { outer, inner, floor, top } => vec![outer, inner, floor, top],
         Shape::Face { diameter, floor, top } => vec![diameter, floor, top],
         Shape::Chamfer { diameter, width, angle, floor, top, .. } => vec![diameter, width, angle, floor, top],
+        Shape::Undercut { diameter, bore, floor, roof, bottom, top } => {
+            vec![diameter, bore, floor, roof, bottom, top]
+        }
         Shape::Thread { major, minor, pitch, hand, floor, bottom, top, .. } => {
             vec![major, minor, pitch, hand, floor, bottom, top]
         }

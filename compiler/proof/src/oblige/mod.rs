@@ -30,6 +30,7 @@ mod spiral;
 mod thread;
 pub(crate) mod tidy;
 mod turns;
+mod undercut;
 mod walk;
 mod within;
 
@@ -361,6 +362,7 @@ impl Context<'_> {
     fn features(&mut self) {
         for made in self.motion.made.clone() {
             let solids = self.solids_of(&made.feature);
+            undercut::stays_in_it(self, &made);
             for (promise, because) in &made.promises {
                 if let Promise::Within = promise {
                     within::oblige(self, &made.feature.name, promise, *because);
@@ -403,6 +405,13 @@ impl Context<'_> {
             let id = format!("{}/{}/kind", promise.name(), feature.name);
             self.refuse(Draft::new(Kind::Cone, id, why).serving(promise, because), because);
         }
+        let undercut = matches!(feature.shape, borewright_motion::Shape::Undercut { .. });
+        if cutting.clone().any(|m| (held(self, &m) == Some(CutterKind::Disc)) != undercut) {
+            let why =
+                "a groove in the wall of a bore is made by a disc, and everything else by another cutter";
+            let id = format!("{}/{}/kind", promise.name(), feature.name);
+            self.refuse(Draft::new(Kind::Disc, id, why).serving(promise, because), because);
+        }
         if cutting.into_iter().any(|m| thread::cuts(self, &m) != thread) {
             let why = "a thread is made by a thread cutter, and everything else by another";
             let id = format!("{}/{}/kind", promise.name(), feature.name);
@@ -410,6 +419,7 @@ impl Context<'_> {
         }
         if thread
             || chamfer
+            || undercut
             || !matches!(promise, Promise::Sized | Promise::Cleared)
             || self.cuts_with_flat_ends()
         {

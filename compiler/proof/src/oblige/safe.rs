@@ -54,7 +54,7 @@ fn one_move(context: &mut Context<'_>, m: &Move) {
     }
     if m.path != Path::Rapid {
         descent(context, m);
-        if !super::thread::cuts(context, m) {
+        if !super::thread::cuts(context, m) && !super::undercut::cuts(context) {
             flutes(context, m);
         }
     }

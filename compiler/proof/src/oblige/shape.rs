@@ -46,6 +46,8 @@ pub(crate) struct Solid {
     pub thread: Option<Thread>,
     /// Of a chamfer; its walls hang on the height of the cutter.
     pub cone: Option<Cone>,
+    /// Of a groove in the wall of a bore; its top is the upper side of the groove.
+    pub slot: Option<Slot>,
     /// Where it is written.
     pub span: Span,
 }
@@ -63,6 +65,19 @@ pub(crate) struct Thread {
     pub bottom: Expr,
     /// On this side of it no tooth bites.
     pub free: Wall,
+}
+
+/// What a groove in the wall of a bore is besides its wall.
+#[derive(Debug, Clone)]
+pub(crate) struct Slot {
+    /// Z of the bottom of the bore.
+    pub bottom: Expr,
+    /// Z of the top face.
+    pub face: Expr,
+    /// On this side of it all of the cutter is in the bore.
+    pub free: Wall,
+    /// On this side of it the neck is, at whatever height.
+    pub neck: Wall,
 }
 
 /// What a chamfer is besides its edges.
@@ -126,6 +141,7 @@ impl Solid {
             air,
             thread: None,
             cone: None,
+            slot: None,
             span: feature.span,
         };
         let air = |inside, radius, floor: &Expr, top: &Expr| {
@@ -162,6 +178,15 @@ impl Solid {
                 let (inner, outer) = cone.edges(half(diameter));
                 Self { cone: Some(cone), ..solid(Vec::new(), floor, top, inner, outer, None) }
             }
+            Shape::Undercut { diameter, bore, floor, roof, bottom, top } => {
+                let tooth = scope.inline_once(&Expr::symbol(&Field::Tooth.symbol()));
+                let neck = wall(true, &(bore.clone() + tooth * Expr::from(2)), "wall of the bore");
+                let free = wall(true, bore, "wall of the bore");
+                let slot = Slot { bottom: bottom.clone(), face: top.clone(), free, neck };
+                let air = air(true, half(bore), bottom, top);
+                let walls = vec![wall(true, diameter, "wall")];
+                Self { slot: Some(slot), ..solid(walls, floor, roof, half(bore), half(diameter), air) }
+            }
             Shape::Ring { outer, inner, floor, top } => {
                 let walls = vec![wall(true, outer, "outer wall"), wall(false, inner, "inner wall")];
                 solid(walls, floor, top, half(inner), half(outer), None)
@@ -171,6 +196,20 @@ impl Solid {
 }
 
 impl Solid {
+    /// Z below which nothing of it goes.
+    pub(crate) fn bottom(&self) -> &Expr {
+        match (&self.thread, &self.slot) {
+            (Some(thread), _) => &thread.bottom,
+            (None, Some(slot)) => &slot.bottom,
+            (None, None) => &self.floor,
+        }
+    }
+
+    /// Z of the top face of the work, from where the cutter comes down.
+    pub(crate) fn face(&self) -> &Expr {
+        self.slot.as_ref().map_or(&self.top, |slot| &slot.face)
+    }
+
     /// Its walls for a cutter whose end is at `z`: of a chamfer, the wide end.
     pub(crate) fn walls_at(&self, scope: &Scope, z: Option<&Expr>) -> Vec<Wall> {
         match (&self.cone, z) {

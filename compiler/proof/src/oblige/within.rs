@@ -23,6 +23,10 @@ pub(crate) fn oblige(context: &mut Context<'_>, name: &str, promise: &Promise, b
         super::chamfer::within(context, &all, promise, because);
         return;
     }
+    if all.iter().any(|s| s.slot.is_some()) {
+        super::undercut::within(context, &all, promise, because);
+        return;
+    }
     for m in context.moves() {
         // Rapid moves below the top face are held to air by a rule of their own.
         if m.path == Path::Rapid {

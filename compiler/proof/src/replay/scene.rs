@@ -237,6 +237,9 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
             let (inner, outer) = if *inside { (edge, wide) } else { (wide, edge) };
             (vec![wall(*inside, wide, "chamfer")], inner, outer, floor, top)
         }
+        Shape::Undercut { diameter, bore, floor, roof, .. } => {
+            (vec![wall(true, r(diameter)?, "wall")], r(bore)?, r(diameter)?, floor, roof)
+        }
         Shape::Ring { outer, inner, floor, top } => {
             let walls = vec![wall(true, r(outer)?, "outer wall"), wall(false, r(inner)?, "inner wall")];
             (walls, r(inner)?, r(outer)?, floor, top)
@@ -262,7 +265,10 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
         ),
         hollow: matches!(
             feature.shape,
-            Shape::Hole { .. } | Shape::Thread { inside: true, .. } | Shape::Chamfer { inside: true, .. }
+            Shape::Hole { .. }
+                | Shape::Undercut { .. }
+                | Shape::Thread { inside: true, .. }
+                | Shape::Chamfer { inside: true, .. }
         ),
     })
 }
@@ -275,6 +281,7 @@ fn lead(shape: &Shape, env: &Environment) -> Option<Option<Interval>> {
         | Shape::Boss { .. }
         | Shape::Ring { .. }
         | Shape::Face { .. }
+        | Shape::Undercut { .. }
         | Shape::Chamfer { .. } => None,
     })
 }
@@ -290,6 +297,7 @@ fn slope(shape: &Shape, env: &Environment) -> Option<Option<Interval>> {
         | Shape::Boss { .. }
         | Shape::Ring { .. }
         | Shape::Face { .. }
+        | Shape::Undercut { .. }
         | Shape::Thread { .. } => None,
     })
 }

@@ -75,6 +75,7 @@ const OF_THE_MOVES: &[Kind] = &[
     Kind::Turns,
     Kind::Teeth,
     Kind::Cone,
+    Kind::Disc,
     Kind::Web,
     Kind::Order,
     Kind::Argument,

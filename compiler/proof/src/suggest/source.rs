@@ -46,6 +46,7 @@ pub(crate) fn cutter_line(words: &Words, demands: Option<&Demands>, rule: &Deman
         CutterKind::Ball => "ball",
         CutterKind::Point => "point",
         CutterKind::Thread => "thread",
+        CutterKind::Disc => "disc",
     };
     Some(format!("cutter {kind} with {}", rules.join(", ")))
 }

@@ -114,6 +114,7 @@ impl<V: Value> Stepper<'_, V> {
 
     /// What M2 and M30 reset (NISTIR 6556, section 3.6.1).
     fn end(&mut self) -> Outcome<V> {
+        self.back_to_centre();
         let now = &mut self.now;
         now.plane = Some(Plane::XY);
         now.distance = Some(Distance::Absolute);

@@ -101,6 +101,9 @@ impl<V: Value> Stepper<'_, V> {
             Path::Rapid => None,
             Path::Line | Path::Arc(_) => self.feed(words)?,
         };
+        if self.now.compensated.is_some() {
+            return self.compensated_line(words, path, to, feed, machine);
+        }
         self.push_move(path, to, feed, machine)
     }
 
@@ -184,6 +187,10 @@ impl<V: Value> Stepper<'_, V> {
     pub(super) fn home(&mut self, words: &mut Words<V>, span: Span) -> Outcome<V> {
         let named = Axis::ALL.map(|axis| words.has(axis.letter()));
         let any = named.contains(&true);
+        // Only a way in X or Y brings the centre back to the programmed path after G40.
+        if named != [false, false, true] {
+            self.now.compensated = None;
+        }
         if self.controller.home_named_axes && !any {
             return Err(Fault::new(errors::VALUE_MISSING, span, "G28 without X, Y or Z")
                 .hint("name the axes that go home: G91 G28 Z0")

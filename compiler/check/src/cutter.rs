@@ -277,8 +277,13 @@ impl Checker<'_> {
             self.report(errors::impossible_cutter("ramp", "must be below 90deg; say `plunges: yes`", e.span));
         }
         // What is proved of the neck would speak of one that wears as the disc does.
-        if let Some((_, e)) = given.iter().find(|(f, _)| *f == CutterField::Wear && kind == CutterKind::Disc) {
-            self.report(errors::impossible_cutter("wear", "is not for the kind `disc`: its neck does not wear", e.span));
+        if let Some((_, e)) = given.iter().find(|(f, _)| *f == CutterField::Wear && kind == CutterKind::Disc)
+        {
+            self.report(errors::impossible_cutter(
+                "wear",
+                "is not for the kind `disc`: its neck does not wear",
+                e.span,
+            ));
         }
         let corner = given.iter().find(|(f, _)| *f == CutterField::Corner);
         if let Some((_, e)) = corner.filter(|_| kind != CutterKind::Corner) {

@@ -385,7 +385,10 @@ fn a_tool_list_holds_possible_cutters() {
         ("cutter x = flat(pocket: 2, diameter: 8mm, flutes: 20mm, corner: 1mm)", "N0244"),
         ("cutter x = flat(pocket: 2, diameter: 8mm, flutes: 20mm, tooth: 1mm)", "N0244"),
         ("cutter x = disc(pocket: 2, diameter: 8mm, flutes: 2mm, reach: 9mm)", "N0231"),
-        ("cutter x = disc(pocket: 2, diameter: 8mm, flutes: 2mm, tooth: 1mm, reach: 9mm, wear: 0.1mm)", "N0244"),
+        (
+            "cutter x = disc(pocket: 2, diameter: 8mm, flutes: 2mm, tooth: 1mm, reach: 9mm, wear: 0.1mm)",
+            "N0244",
+        ),
         ("cutter x = disc(pocket: 2, diameter: 8mm, flutes: 2mm, tooth: 5mm, reach: 9mm)", "N0244"),
         ("cutter x = flat(pocket: 2, diameter: 8mm, flutes: 20mm, plunges: maybe)", "N0236"),
         ("cutter x = flat(pocket: 2, diameter: 8mm, flutes: 20mm, flutes: 21mm)", "N0232"),

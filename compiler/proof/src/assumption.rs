@@ -95,67 +95,31 @@ fn dug_here(motion: &Motion, made: &Made) -> bool {
 
 fn pilot(words: Words<'_>, made: &Made) -> Option<(&'static str, String)> {
     let name = &made.feature.name;
+    let to = |z: &Expr| format!("down to {}", words.length(z));
+    let hole = |diameter: &Expr, how_deep: String| {
+        let size = words.length(diameter);
+        let text = format!(
+            "before `{name}` is made there is a hole of diameter {size} at its centre, {how_deep} or deeper"
+        );
+        Some(("pilot", text))
+    };
+    let blank = |diameter: &Expr, how_deep: String| {
+        let size = words.length(diameter);
+        Some(("blank", format!("around `{name}` there is nothing outside diameter {size}, {how_deep}")))
+    };
     match &made.feature.shape {
-        Shape::Hole { pilot: Some(pilot), .. } => {
-            let size = words.length(pilot);
-            let text = format!(
-                "before `{name}` is made there is a hole of diameter {size} at its centre, to its floor or deeper"
-            );
-            Some(("pilot", text))
-        }
+        Shape::Hole { pilot: Some(pilot), .. } => hole(pilot, "to its floor".to_owned()),
         Shape::Boss { blank, .. } => {
             let size = words.length(blank);
-            Some((
-                "blank",
-                format!("around `{name}` there is nothing outside a round blank of diameter {size}"),
-            ))
+            let text = format!("around `{name}` there is nothing outside a round blank of diameter {size}");
+            Some(("blank", text))
         }
-        Shape::Face { diameter, .. } => {
-            let size = words.length(diameter);
-            Some((
-                "blank",
-                format!("around `{name}` there is nothing outside diameter {size}, down to its floor"),
-            ))
-        }
-        Shape::Chamfer { inside, diameter, floor, .. } => {
-            let (size, floor) = (words.length(diameter), words.length(floor));
-            Some(if *inside {
-                let text = format!(
-                    "before `{name}` is made there is a hole of diameter {size} at its centre, down to {floor} or deeper"
-                );
-                ("pilot", text)
-            } else {
-                (
-                    "blank",
-                    format!("around `{name}` there is nothing outside diameter {size}, down to {floor}"),
-                )
-            })
-        }
-        Shape::Undercut { bore, bottom, .. } => {
-            let (size, bottom) = (words.length(bore), words.length(bottom));
-            let text = format!(
-                "before `{name}` is made there is a hole of diameter {size} at its centre, down to {bottom} or deeper"
-            );
-            Some(("pilot", text))
-        }
-        Shape::Thread { inside, major, minor, bottom, .. } => {
-            let bottom = words.length(bottom);
-            Some(if *inside {
-                let size = words.length(minor);
-                (
-                    "pilot",
-                    format!(
-                        "before `{name}` is made there is a hole of diameter {size} at its centre, down to {bottom} or deeper"
-                    ),
-                )
-            } else {
-                let size = words.length(major);
-                (
-                    "blank",
-                    format!("around `{name}` there is nothing outside diameter {size}, down to {bottom}"),
-                )
-            })
-        }
+        Shape::Face { diameter, .. } => blank(diameter, "down to its floor".to_owned()),
+        Shape::Chamfer { inside: true, diameter, floor, .. } => hole(diameter, to(floor)),
+        Shape::Chamfer { inside: false, diameter, floor, .. } => blank(diameter, to(floor)),
+        Shape::Undercut { bore, bottom, .. } => hole(bore, to(bottom)),
+        Shape::Thread { inside: true, minor, bottom, .. } => hole(minor, to(bottom)),
+        Shape::Thread { inside: false, major, bottom, .. } => blank(major, to(bottom)),
         Shape::Hole { pilot: None, .. } | Shape::Ring { .. } => None,
     }
 }

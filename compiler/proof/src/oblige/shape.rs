@@ -119,20 +119,41 @@ pub(crate) fn cutter_radius(scope: &Scope) -> Expr {
     scope.inline_once(&Expr::symbol(&Field::Diameter.symbol())) / Expr::from(2)
 }
 
-impl Solid {
-    /// A feature at one of its places.
-    pub(crate) fn of(feature: &Feature, centre: &Point, scope: &Scope) -> Self {
-        let centre = Point { x: scope.flatten(&centre.x), y: scope.flatten(&centre.y) };
-        let half = |e: &Expr| e.clone() / Expr::from(2);
-        let wall = |inside: bool, diameter: &Expr, name| {
-            let cutter = scope.inline_once(&Expr::symbol(&Field::Diameter.symbol()));
-            let across = if inside { diameter.clone() - cutter } else { diameter.clone() + cutter };
-            let path = scope.named(&half(&across));
-            Wall { inside, centre: centre.clone(), path, radius: half(diameter), name }
-        };
-        let solid = |walls, floor: &Expr, top: &Expr, inner, outer, air| Self {
-            name: feature.name.clone(),
-            centre: centre.clone(),
+fn half(e: &Expr) -> Expr {
+    e.clone() / Expr::from(2)
+}
+
+/// A feature at a place, while its solid is made.
+struct Making<'a> {
+    feature: &'a Feature,
+    centre: Point,
+    scope: &'a Scope,
+}
+
+impl Making<'_> {
+    fn wall(&self, inside: bool, diameter: &Expr, name: &'static str) -> Wall {
+        let cutter = self.scope.inline_once(&Expr::symbol(&Field::Diameter.symbol()));
+        let across = if inside { diameter.clone() - cutter } else { diameter.clone() + cutter };
+        let path = self.scope.named(&half(&across));
+        Wall { inside, centre: self.centre.clone(), path, radius: half(diameter), name }
+    }
+
+    fn air(&self, inside: bool, radius: Expr, floor: &Expr, top: &Expr) -> Option<Air> {
+        let (floor, top) = (floor.clone(), top.clone());
+        Some(Air { inside, centre: self.centre.clone(), radius, floor, top })
+    }
+
+    fn solid(
+        &self,
+        walls: Vec<Wall>,
+        floor: &Expr,
+        top: &Expr,
+        (inner, outer): (Expr, Expr),
+        air: Option<Air>,
+    ) -> Solid {
+        Solid {
+            name: self.feature.name.clone(),
+            centre: self.centre.clone(),
             walls,
             floor: floor.clone(),
             top: top.clone(),
@@ -142,54 +163,68 @@ impl Solid {
             thread: None,
             cone: None,
             slot: None,
-            span: feature.span,
-        };
-        let air = |inside, radius, floor: &Expr, top: &Expr| {
-            let (floor, top) = (floor.clone(), top.clone());
-            Some(Air { inside, centre: centre.clone(), radius, floor, top })
-        };
+            span: self.feature.span,
+        }
+    }
+}
+
+impl Solid {
+    /// A feature at one of its places.
+    pub(crate) fn of(feature: &Feature, centre: &Point, scope: &Scope) -> Self {
+        let centre = Point { x: scope.flatten(&centre.x), y: scope.flatten(&centre.y) };
+        let making = Making { feature, centre, scope };
         match &feature.shape {
             Shape::Hole { diameter, floor, top, pilot } => {
                 let inner = pilot.as_ref().map_or_else(Expr::zero, half);
-                let air = pilot.as_ref().and_then(|p| air(true, half(p), floor, top));
-                solid(vec![wall(true, diameter, "wall")], floor, top, inner, half(diameter), air)
+                let air = pilot.as_ref().and_then(|p| making.air(true, half(p), floor, top));
+                making.solid(
+                    vec![making.wall(true, diameter, "wall")],
+                    floor,
+                    top,
+                    (inner, half(diameter)),
+                    air,
+                )
             }
             Shape::Boss { diameter, blank, floor, top } => {
-                let air = air(false, half(blank), floor, top);
-                let walls = vec![wall(false, diameter, "wall")];
-                solid(walls, floor, top, half(diameter), half(blank), air)
+                let air = making.air(false, half(blank), floor, top);
+                let walls = vec![making.wall(false, diameter, "wall")];
+                making.solid(walls, floor, top, (half(diameter), half(blank)), air)
             }
             Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top } => {
                 let (there, deep) = if *inside { (minor, major) } else { (major, minor) };
-                let air = air(*inside, half(there), bottom, top);
+                let air = making.air(*inside, half(there), bottom, top);
                 let (hand, bottom, pitch) = (scope.inline_once(hand), bottom.clone(), pitch.clone());
-                let free = wall(*inside, there, "wall");
+                let free = making.wall(*inside, there, "wall");
                 let thread = Thread { inside: *inside, pitch, hand, bottom, free };
-                let walls = vec![wall(*inside, deep, "wall")];
-                let made = solid(walls, floor, top, half(minor), half(major), air);
+                let walls = vec![making.wall(*inside, deep, "wall")];
+                let made = making.solid(walls, floor, top, (half(minor), half(major)), air);
                 Self { thread: Some(thread), ..made }
             }
             Shape::Face { diameter, floor, top } => {
-                let air = air(false, half(diameter), floor, top);
-                solid(Vec::new(), floor, top, Expr::zero(), half(diameter), air)
+                let air = making.air(false, half(diameter), floor, top);
+                making.solid(Vec::new(), floor, top, (Expr::zero(), half(diameter)), air)
             }
             Shape::Chamfer { inside, diameter, width, angle, floor, top } => {
                 let cone = Cone { inside: *inside, half: half(angle), width: width.clone() };
-                let (inner, outer) = cone.edges(half(diameter));
-                Self { cone: Some(cone), ..solid(Vec::new(), floor, top, inner, outer, None) }
+                let edges = cone.edges(half(diameter));
+                Self { cone: Some(cone), ..making.solid(Vec::new(), floor, top, edges, None) }
             }
             Shape::Undercut { diameter, bore, floor, roof, bottom, top } => {
                 let tooth = scope.inline_once(&Expr::symbol(&Field::Tooth.symbol()));
-                let neck = wall(true, &(bore.clone() + tooth * Expr::from(2)), "wall of the bore");
-                let free = wall(true, bore, "wall of the bore");
+                let neck = making.wall(true, &(bore.clone() + tooth * Expr::from(2)), "wall of the bore");
+                let free = making.wall(true, bore, "wall of the bore");
                 let slot = Slot { bottom: bottom.clone(), face: top.clone(), free, neck };
-                let air = air(true, half(bore), bottom, top);
-                let walls = vec![wall(true, diameter, "wall")];
-                Self { slot: Some(slot), ..solid(walls, floor, roof, half(bore), half(diameter), air) }
+                let air = making.air(true, half(bore), bottom, top);
+                let walls = vec![making.wall(true, diameter, "wall")];
+                Self {
+                    slot: Some(slot),
+                    ..making.solid(walls, floor, roof, (half(bore), half(diameter)), air)
+                }
             }
             Shape::Ring { outer, inner, floor, top } => {
-                let walls = vec![wall(true, outer, "outer wall"), wall(false, inner, "inner wall")];
-                solid(walls, floor, top, half(inner), half(outer), None)
+                let walls =
+                    vec![making.wall(true, outer, "outer wall"), making.wall(false, inner, "inner wall")];
+                making.solid(walls, floor, top, (half(inner), half(outer)), None)
             }
         }
     }

@@ -1,7 +1,9 @@
 //! G and M codes and their modal groups (NISTIR 6556, Tables 4, 5 and 7). G65, M98 and M99 are common practice of
 //! macro dialects, no source.
 
-use crate::state::{Coolant, Distance, FeedMode, Motion, PathControl, Plane, ReturnLevel, Spindle, Units};
+use crate::state::{
+    Coolant, Distance, FeedMode, Motion, PathControl, Plane, ReturnLevel, Side, Spindle, Units,
+};
 
 /// A preparatory code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -25,7 +27,7 @@ pub enum Preparatory {
     /// G40
     CompensationOff,
     /// G41, G42
-    Compensation,
+    Compensation(Side),
     /// G43
     LengthOn,
     /// G49
@@ -125,7 +127,8 @@ impl Preparatory {
             300 => Self::SecondHome,
             382 => Self::Probe,
             400 => Self::CompensationOff,
-            410 | 420 => Self::Compensation,
+            410 => Self::Compensation(Side::Left),
+            420 => Self::Compensation(Side::Right),
             430 => Self::LengthOn,
             490 => Self::LengthOff,
             530 => Self::MachineCoordinates,
@@ -160,7 +163,7 @@ impl Preparatory {
             Self::Motion(_) | Self::Probe | Self::Cycle(_) => Group::Motion,
             Self::Plane(_) => Group::Plane,
             Self::Units(_) => Group::Units,
-            Self::CompensationOff | Self::Compensation => Group::Compensation,
+            Self::CompensationOff | Self::Compensation(_) => Group::Compensation,
             Self::LengthOn | Self::LengthOff => Group::LengthOffset,
             Self::WorkOffset(_) => Group::WorkOffset,
             Self::PathControl(_) => Group::PathControl,

@@ -69,6 +69,8 @@ pub struct Controller {
     pub fix: Fix,
     /// What ATAN gives in the third and fourth quadrant.
     pub atan: AtanRange,
+    /// Cutter radius compensation, where it is modelled.
+    pub compensation: Option<Compensation>,
     /// Variables.
     pub variables: Variables,
     /// Letter of the count of repeats in a call.
@@ -101,6 +103,28 @@ impl Controller {
     pub fn miscellaneous(&self, number: i64) -> Option<Miscellaneous> {
         self.miscellaneous.get(&number).copied().or_else(|| Miscellaneous::from_number(number))
     }
+}
+
+/// How cutter radius compensation works.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Compensation {
+    /// Letter of the number of the offset.
+    pub letter: char,
+    /// The offset is a diameter (else a radius).
+    pub diameter: bool,
+    /// Variables in which programs read the offsets, from that of offset 1.
+    pub values: Option<RangeInclusive<u32>>,
+    /// The greatest offset, either sign.
+    pub greatest: ByUnit<Number>,
+    /// The first move ends where the centre is square to its own way beside the programmed end; else square to the
+    /// programmed line.
+    pub tangent_entry: bool,
+    /// The centre goes around outside corners on an arc; else they are refused.
+    pub corner_arcs: bool,
+    /// Without a number the offset is that of the tool in the spindle.
+    pub spindle_tool: bool,
+    /// Blocks without a way in X or Y that may stand between two compensated moves.
+    pub look_ahead: u32,
 }
 
 /// What a text may contain.

@@ -65,6 +65,12 @@ borewright_base::codes! {
     NOT_A_CALL = "R0630" "not-a-call";
     /// `O9000` twice in one text.
     PROGRAM_TWICE = "R0631" "program-twice";
+    /// G41 while compensation is on, G53 with it, a block that waits too long.
+    COMPENSATION_MISUSED = "R0632" "compensation-misused";
+    /// The path bends where the cutter cannot follow.
+    COMPENSATION_CORNER = "R0633" "corner-with-compensation";
+    /// An arc or a way on that the offset cutter has no room for.
+    OFFSET_TOO_LARGE = "R0634" "offset-too-large";
 }
 
 /// One thing that went wrong, where, and what to do about it.

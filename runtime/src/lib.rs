@@ -22,8 +22,8 @@ pub use controller::Controller;
 pub use errors::Fault;
 pub use read::{decode, read};
 pub use run::{
-    Alarm, Event, EventKind, Execution, Request, RunOptions, Setting, Store, execute, idle, parse_block,
-    parse_call, parse_set, power_up,
+    Alarm, CutterOffset, Event, EventKind, Execution, Request, RunOptions, Setting, Store, execute, idle,
+    parse_block, parse_call, parse_offset, parse_set, power_up,
 };
 pub use text::Program;
 pub use trace::{Trace, run};

@@ -18,7 +18,7 @@ use crate::text::{Block, Body, Program};
 use crate::value::{Condition, Truth, Value};
 
 pub use memory::Store;
-pub use request::{Request, Setting, parse_block, parse_call, parse_set};
+pub use request::{CutterOffset, Request, Setting, parse_block, parse_call, parse_offset, parse_set};
 
 /// How a run begins and how far it goes.
 #[derive(Debug, Clone)]
@@ -39,6 +39,8 @@ pub struct RunOptions<'a> {
     pub skip: bool,
     /// Tool lengths by H number, in the controller's power-up units.
     pub tool_lengths: std::collections::BTreeMap<u32, f64>,
+    /// Cutter offsets by D number, as the controller keeps them (radius or diameter), in its power-up units.
+    pub cutter_offsets: std::collections::BTreeMap<u32, f64>,
     /// Blocks after which the run counts as endless.
     pub budget: usize,
     /// Goes on after errors that leave the way of the cutter clear (no feed, arc mismatch).
@@ -56,6 +58,7 @@ impl Default for RunOptions<'_> {
             start: None,
             skip: false,
             tool_lengths: std::collections::BTreeMap::new(),
+            cutter_offsets: std::collections::BTreeMap::new(),
             budget: 1_000_000,
             keep_going: false,
         }
@@ -172,6 +175,7 @@ pub fn power_up<V: Value>(controller: &Controller, position: Triple<V>, origin: 
         work: Some(1),
         length_offset: Some(false),
         compensation: Some(false),
+        compensated: None,
         feed: None,
         speed: None,
         spindle: Some(Spindle::Stopped),
@@ -215,7 +219,7 @@ impl<'a, V: Value> Runner<'a, V> {
         options: &'a RunOptions<'a>,
         number: &impl Fn(f64) -> V,
     ) -> Self {
-        let store = Store::new(controller, &options.tool_lengths, number);
+        let store = Store::new(controller, options, number);
         let origin = store.work_origin(controller);
         let home = |axis| V::number(*controller.home.along(axis)).subtract(origin.along(axis));
         let position = match options.start {

@@ -150,6 +150,41 @@ pub enum Distance {
     Incremental,
 }
 
+/// The side of the programmed path on which the cutter runs, looking along it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Side {
+    /// G41
+    Left,
+    /// G42
+    Right,
+}
+
+/// What cutter radius compensation remembers. While it is on, the position of the registers is on the programmed path.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Compensated<V> {
+    /// On.
+    On(Offset<V>),
+    /// Switched off; the next way in X or Y brings the centre back to the programmed path.
+    Leaving,
+}
+
+/// Cutter radius compensation that is on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Offset<V> {
+    /// Which code switched it on.
+    pub side: Side,
+    /// How far the centre runs to the left of the programmed path; negative to the right of it.
+    pub left: V,
+    /// The offset is negative: the cutter runs on the other side than the code says.
+    pub negative: bool,
+    /// X and Y of the cutter's centre.
+    pub centre: [V; 2],
+    /// Direction at the end of the last programmed move, of length 1; none before the first.
+    pub heading: Option<[V; 2]>,
+    /// Blocks since the last way in X or Y.
+    pub waiting: u32,
+}
+
 /// G93 or G94.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FeedMode {
@@ -223,6 +258,8 @@ pub struct Registers<V> {
     pub length_offset: Option<bool>,
     /// G41 or G42 (true) or G40.
     pub compensation: Option<bool>,
+    /// How it moves the centre; `None` while it is off, and where nobody knows who switched it on.
+    pub compensated: Option<Compensated<V>>,
     /// Last F, in the active feed mode and units.
     pub feed: Option<V>,
     /// Last S.

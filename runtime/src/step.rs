@@ -7,6 +7,7 @@
 
 mod arc;
 mod assign;
+mod compensation;
 mod evaluate;
 mod flow;
 mod modes;
@@ -36,6 +37,12 @@ pub trait Memory<V: Value> {
     /// # Errors
     /// When the number is not known well enough.
     fn tool_length(&self, h: &V) -> Result<V, Stop<V>>;
+
+    /// What the controller keeps as the cutter offset of a D number, in its power-up units; 0 when nobody said.
+    ///
+    /// # Errors
+    /// When it is not known well enough.
+    fn cutter_offset(&self, d: &V) -> Result<V, Stop<V>>;
 
     /// Home position (G28) along an axis, in machine coordinates and power-up units.
     fn home(&self, axis: Axis) -> V;

@@ -120,6 +120,10 @@ pub struct Run {
     /// A numbered variable before the start, such as "#101=50"; may be given several times
     #[arg(long, value_name = "#N=VALUE")]
     pub set: Vec<String>,
+    /// A cutter offset for G41 and G42, as the machine keeps it (radius or diameter), such as "1=0.05mm" for D1; may be
+    /// given several times
+    #[arg(long, value_name = "D=LENGTH")]
+    pub offset: Vec<String>,
     /// A further program that may be called; may be given several times
     #[arg(long, value_name = "FILE")]
     pub with: Vec<String>,

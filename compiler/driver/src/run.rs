@@ -2,7 +2,7 @@
 
 use borewright_base::{Diagnostic, Diagnostics, SourceMap};
 use borewright_runtime::state::Units;
-use borewright_runtime::{Controller, Program, Request, RunOptions, Setting, Trace};
+use borewright_runtime::{Controller, CutterOffset, Program, Request, RunOptions, Setting, Trace};
 
 use crate::host::Host;
 use crate::{errors, machines};
@@ -18,6 +18,8 @@ pub struct RunOrder {
     pub call: Vec<String>,
     /// Variables to set first: `#101=50`
     pub set: Vec<String>,
+    /// Cutter offsets, as the controller keeps them: `1=0.05mm`
+    pub offset: Vec<String>,
     /// Paths of further programs that may be called.
     pub with: Vec<String>,
 }
@@ -79,17 +81,21 @@ fn attempt(
     let before: Vec<Option<Request>> =
         called.into_iter().flat_map(|(_, first)| first).map(|text| block(text, sources, found)).collect();
     let set: Vec<Option<Setting>> = order.set.iter().map(|text| setting(text, sources, found)).collect();
+    let offsets: Vec<Option<CutterOffset>> =
+        order.offset.iter().map(|text| offset(text, sources, found)).collect();
     let controller = controller(host, order.machine.as_deref(), sources, found);
     let with: Vec<Program> = with.into_iter().collect::<Option<_>>()?;
+    let (program, controller) = (program?, controller?);
+    let offsets: Vec<CutterOffset> = offsets.into_iter().collect::<Option<_>>()?;
     let options = RunOptions {
         call: call.map_or(Some(None), |call| call.map(Some))?,
         before: before.into_iter().collect::<Option<_>>()?,
         called: !order.call.is_empty(),
         set: set.into_iter().collect::<Option<_>>()?,
         with: with.iter().collect(),
+        cutter_offsets: offsets.iter().map(|o| (o.d, o.within(controller.units))).collect(),
         ..RunOptions::default()
     };
-    let (program, controller) = (program?, controller?);
     Some(borewright_runtime::run(&program, &controller, &options))
 }
 
@@ -123,6 +129,10 @@ fn block(text: &str, sources: &mut SourceMap, found: &mut Diagnostics) -> Option
 
 fn setting(text: &str, sources: &mut SourceMap, found: &mut Diagnostics) -> Option<Setting> {
     said(borewright_runtime::parse_set(sources.add("--set", text), text), found)
+}
+
+fn offset(text: &str, sources: &mut SourceMap, found: &mut Diagnostics) -> Option<CutterOffset> {
+    said(borewright_runtime::parse_offset(sources.add("--offset", text), text), found)
 }
 
 fn said<T>(result: Result<T, borewright_runtime::Fault>, found: &mut Diagnostics) -> Option<T> {

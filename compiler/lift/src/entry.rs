@@ -205,6 +205,7 @@ fn registers(entry: Entry) -> Registers<Term> {
         work: None,
         length_offset: entry.length,
         compensation: entry.compensation,
+        compensated: None,
         feed: unknown("feed"),
         speed: unknown("speed"),
         spindle: None,

@@ -435,6 +435,7 @@ fn either(a: &Registers<Term>, b: &Registers<Term>, span: Span) -> Result<Regist
         work: same(&a.work, &b.work),
         length_offset: same(&a.length_offset, &b.length_offset),
         compensation: same(&a.compensation, &b.compensation),
+        compensated: same(&a.compensated, &b.compensated),
         feed: term(&a.feed, &b.feed, "the feed"),
         speed: term(&a.speed, &b.speed, "the speed"),
         spindle: same(&a.spindle, &b.spindle),

@@ -177,6 +177,15 @@ impl Memory<Term> for View<'_> {
         Ok(Term(Expr::named(&format!("length.{}", h.0))))
     }
 
+    fn cutter_offset(&self, _: &Term) -> Result<Term, Stop<Term>> {
+        let span = borewright_base::Span::default();
+        let message = "it switches cutter radius compensation on, whose offset is the operator's";
+        Err(Stop::Fault(
+            borewright_base::Diagnostic::error(borewright_runtime::errors::NOT_MODELLED, span, message)
+                .into(),
+        ))
+    }
+
     fn home(&self, axis: Axis) -> Term {
         let name = match axis {
             Axis::X => "home.x",

@@ -26,6 +26,7 @@ impl Default for Machine {
             modes: Modes::default(),
             text: Text::default(),
             words: Words::default(),
+            compensation: None,
             axes: Axes::default(),
         }
     }

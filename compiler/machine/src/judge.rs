@@ -13,6 +13,7 @@ pub(crate) fn judge(machine: &Machine, fields: &Fields, diagnostics: &mut Diagno
     judge_amounts(machine, &mut findings);
     judge_calls(machine, &mut findings);
     judge_words(machine, &mut findings);
+    judge_compensation(machine, &mut findings);
     for (path, message) in findings {
         let message = format!("`{path}`: {message}");
         diagnostics.report(Diagnostic::error(errors::IMPOSSIBLE_MACHINE, fields.span(path), message));
@@ -103,6 +104,32 @@ fn judge_calls(machine: &Machine, findings: &mut Vec<Finding>) {
     }
     if let Some(letter) = calls.order.iter().find(|l| !calls.letters.contains_key(l)) {
         findings.push(("calls.order", format!("`{letter}` fills no variable")));
+    }
+}
+
+fn judge_compensation(machine: &Machine, findings: &mut Vec<Finding>) {
+    let Some(c) = &machine.compensation else { return };
+    if c.greatest.signum() < 0 {
+        findings.push(("compensation.greatest", "must not be negative".to_owned()));
+    }
+    if !c.letter.is_ascii_uppercase() || "GMNOXYZIJKRFST".contains(c.letter) {
+        findings.push(("compensation.letter", format!("`{}` cannot name an offset", c.letter)));
+    }
+    let writable = |n: u32| machine.variables.writable.iter().any(|r| r.contains(n));
+    if let Some(Range(first, last)) = c.values.filter(|r| r.0 > r.1 || r.numbers().any(writable)) {
+        let message = format!("#{first} to #{last} must be variables that no program writes");
+        findings.push(("compensation.values", message));
+    }
+    let words =
+        [("compensation.left", &c.left), ("compensation.right", &c.right), ("compensation.off", &c.off)];
+    for (path, word) in words {
+        let number = word.strip_prefix('G').unwrap_or_default();
+        if number.is_empty() || number.len() > 3 || !number.bytes().all(|b| b.is_ascii_digit()) {
+            findings.push((path, "must be one G word such as `G41`".to_owned()));
+        }
+    }
+    if c.left == c.right || c.left == c.off || c.right == c.off {
+        findings.push(("compensation.left", "left, right and off must be three words".to_owned()));
     }
 }
 

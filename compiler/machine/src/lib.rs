@@ -11,6 +11,7 @@
 //! ```
 
 mod builtin;
+mod compensation;
 mod decimal;
 mod default;
 pub mod errors;
@@ -21,6 +22,7 @@ mod read;
 mod validate;
 
 pub use builtin::BUILTIN;
+pub use compensation::{Compensation, Entry, OutsideCorners};
 pub use decimal::Decimal;
 pub use machine::{
     Alarms, Arcs, Axes, BlockNumbers, Calls, Centre, Expressions, Flow, Machine, MissingPoint, Modes,

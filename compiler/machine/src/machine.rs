@@ -9,7 +9,7 @@ use borewright_number::{Rational, Unit};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::Decimal;
+use crate::{Compensation, Decimal};
 
 /// A controller and the machine it drives, as far as programs depend on them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -45,6 +45,8 @@ pub struct Machine {
     pub text: Text,
     /// The words that differ between controllers.
     pub words: Words,
+    /// Cutter radius compensation; without the table no program may switch it on.
+    pub compensation: Option<Compensation>,
     /// Axes, spindle and what they can do.
     pub axes: Axes,
 }

@@ -75,6 +75,8 @@ fn merge(text: &str, fields: &Fields, diagnostics: &mut Diagnostics) -> Option<M
             if machine.programs.digits == 0 {
                 machine.programs.letter = None;
             }
+            // Nor a table: an offset that may be 0 at most is how it says that there is no compensation.
+            machine.compensation = machine.compensation.filter(|c| c.greatest.signum() != 0);
             Some(machine)
         }
         Err(error) => {

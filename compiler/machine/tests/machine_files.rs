@@ -88,6 +88,29 @@ fn fields_that_do_not_go_together_are_refused() {
 }
 
 #[test]
+fn a_table_of_compensation_is_judged() {
+    let table = |text: &str| findings(&format!("like = \"hash-mm\"\n[compensation]\n{text}\n"));
+    assert_eq!(table("greatest = 3\nholds = \"radius\"\nvalues = [2401, 2420]"), "accepted");
+    for (text, place) in [
+        ("greatest = -1", "3:12"),
+        ("letter = \"X\"", "3:10"),
+        ("values = [100, 120]", "3:10"),
+        ("right = \"G41\"", "1:1"),
+        ("off = \"G40 M3\"", "3:7"),
+        ("entry = \"round\"", "3:9"),
+    ] {
+        let found = table(text);
+        assert!(found.contains(place), "{text}: {found}");
+    }
+    let nist = Machine::builtin("rs274ngc").unwrap().compensation.unwrap();
+    assert!(nist.spindle_tool && nist.entry == borewright_machine::Entry::Tangent);
+    // What a file leaves out, the machine is not trusted with.
+    assert_eq!(parse(FileId::default(), "units = \"mm\"").unwrap().compensation, None);
+    let none = parse(FileId::default(), "like = \"hash-mm\"\n[compensation]\ngreatest = 0").unwrap();
+    assert_eq!(none.compensation, None);
+}
+
+#[test]
 fn a_machine_is_not_built_upon_one_of_the_other_unit() {
     assert!(findings("like = \"hash-mm\"\nunits = \"inch\"").contains("E0704"));
     assert_eq!(findings("like = \"hash-inch\"\nunits = \"inch\""), "accepted");
@@ -130,7 +153,7 @@ fn bad_bytes_are_refused_without_a_panic() {
 fn the_schema_describes_every_field() {
     let schema = borewright_machine::schema();
     let properties = schema.get("properties").unwrap().as_object().unwrap();
-    assert_eq!(properties.len(), 16);
+    assert_eq!(properties.len(), 17);
     for (name, field) in properties {
         assert!(field.get("description").is_some(), "{name}");
     }

@@ -6,12 +6,14 @@
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 
-use borewright_machine::{Centre, Decimal, Machine, MissingPoint, Range};
+use borewright_machine::{Centre, Decimal, Entry, Machine, MissingPoint, OutsideCorners, Range, Wear};
 
 use super::known::work_heights;
-use super::{ArcCentre, ByUnit, Controller, Dialect, Fix, Logic, Pointless, SystemValue, Variables};
+use super::{
+    ArcCentre, ByUnit, Compensation, Controller, Dialect, Fix, Logic, Pointless, SystemValue, Variables,
+};
 use crate::code::{Group, Miscellaneous, Preparatory};
-use crate::state::{Coolant, Units};
+use crate::state::{Coolant, Side, Units};
 use crate::text::Number;
 
 impl From<&Machine> for Controller {
@@ -38,6 +40,7 @@ impl From<&Machine> for Controller {
             greatest_variable: machine.numbers.greatest_variable.as_ref().map(number),
             fix: if machine.expressions.fix_toward_zero { Fix::TowardsZero } else { Fix::Down },
             variables: variables(machine, units),
+            compensation: machine.compensation.as_ref().map(|c| compensation(c, units)),
             repeat_letter: machine.calls.repeat_letter.unwrap_or('L'),
             call_letters: machine.calls.letters.clone(),
             call_depth: usize::try_from(machine.calls.nesting).unwrap_or(usize::MAX),
@@ -47,6 +50,19 @@ impl From<&Machine> for Controller {
             miscellaneous: miscellaneous(machine),
             ..Self::generic(units)
         }
+    }
+}
+
+fn compensation(c: &borewright_machine::Compensation, units: Units) -> Compensation {
+    Compensation {
+        letter: c.letter,
+        diameter: c.holds == Wear::Diameter,
+        values: c.values.map(|Range(first, last)| first..=last),
+        greatest: lengths(&c.greatest, units),
+        tangent_entry: c.entry == Entry::Tangent,
+        corner_arcs: c.outside_corners == OutsideCorners::Arc,
+        spindle_tool: c.spindle_tool,
+        look_ahead: c.look_ahead,
     }
 }
 
@@ -79,10 +95,18 @@ fn variables(machine: &Machine, units: Units) -> Variables {
         writable: ranges(&machine.variables.writable),
         presets: work_heights(units),
         system: modes(machine),
+        readable: readable(machine, units),
         alarm: machine.alarms.variable,
         stop: None,
         ..Variables::generic(units)
     }
+}
+
+/// What programs only read: the usual ones, and those with the cutter offsets.
+fn readable(machine: &Machine, units: Units) -> Vec<RangeInclusive<u32>> {
+    let offsets = machine.compensation.as_ref().and_then(|c| c.values);
+    let offsets = offsets.map(|Range(first, last)| first..=last);
+    Variables::generic(units).readable.into_iter().chain(offsets).collect()
 }
 
 fn ranges(ranges: &[Range]) -> Vec<RangeInclusive<u32>> {
@@ -111,11 +135,15 @@ fn modes(machine: &Machine) -> BTreeMap<u32, SystemValue> {
 /// Codes that the machine file writes in its own way.
 fn codes(machine: &Machine) -> BTreeMap<i64, Preparatory> {
     let words = &machine.words;
+    let sides = machine.compensation.as_ref();
     let own = [
         (Some(words.metric.as_str()), Preparatory::Units(Units::Millimetre)),
         (Some(words.inch.as_str()), Preparatory::Units(Units::Inch)),
         (Some(words.length_on.as_str()), Preparatory::LengthOn),
         (machine.calls.macro_call.as_deref(), Preparatory::Call),
+        (sides.map(|c| c.left.as_str()), Preparatory::Compensation(Side::Left)),
+        (sides.map(|c| c.right.as_str()), Preparatory::Compensation(Side::Right)),
+        (sides.map(|c| c.off.as_str()), Preparatory::CompensationOff),
     ];
     let offsets = words
         .work_offsets

@@ -3,8 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{
-    ArcCentre, AtanRange, ByUnit, Controller, Dialect, DwellUnit, Fix, Logic, Pointless, SystemValue,
-    Variables,
+    ArcCentre, AtanRange, ByUnit, Compensation, Controller, Dialect, DwellUnit, Fix, Logic, Pointless,
+    SystemValue, Variables,
 };
 use crate::code::Group;
 use crate::state::{Axis, Triple, Units};
@@ -50,6 +50,7 @@ impl Controller {
             call_depth: 4,
             rapid_rate: None,
             tool_change_seconds: 0.0,
+            compensation: None,
             codes: BTreeMap::new(),
             miscellaneous: BTreeMap::new(),
             ignored_codes: BTreeSet::new(),
@@ -68,9 +69,27 @@ impl Controller {
             home_variable: Some(5161),
             fix: Fix::Down,
             variables: Variables::nistir_6556(),
+            compensation: Some(Compensation::nistir_6556()),
             call_letters: BTreeMap::new(),
             call_depth: 0,
             ..Self::generic(Units::Inch)
+        }
+    }
+}
+
+impl Compensation {
+    /// NISTIR 6556, section 3.5.10 and appendix B. The tangent entry, the arcs at outside corners and the tool in the
+    /// spindle are the reference interpreter's, from memory; the greatest offset is our choice.
+    fn nistir_6556() -> Self {
+        Self {
+            letter: 'D',
+            diameter: true,
+            values: None,
+            greatest: ByUnit { millimetre: Number::whole(100), inch: Number::whole(4) },
+            tangent_entry: true,
+            corner_arcs: true,
+            spindle_tool: true,
+            look_ahead: u32::MAX,
         }
     }
 }

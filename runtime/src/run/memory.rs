@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 
+use super::RunOptions;
 use crate::controller::Controller;
 use crate::state::{Axis, Triple};
 use crate::step::{Memory, Stop};
@@ -15,22 +16,30 @@ pub struct Store<V> {
     levels: Vec<BTreeMap<u32, V>>,
     local: Vec<RangeInclusive<u32>>,
     tool_lengths: BTreeMap<u32, V>,
+    cutter_offsets: BTreeMap<u32, V>,
     home: Triple<V>,
     home_variable: Option<u32>,
 }
 
 impl<V: Value> Store<V> {
-    pub(super) fn new(
-        controller: &Controller,
-        tool_lengths: &BTreeMap<u32, f64>,
-        number: &impl Fn(f64) -> V,
-    ) -> Self {
+    pub(super) fn new(controller: &Controller, options: &RunOptions<'_>, number: &impl Fn(f64) -> V) -> Self {
         let variables = &controller.variables;
+        let by_number =
+            |kept: &BTreeMap<u32, f64>| kept.iter().map(|(n, value)| (*n, number(*value))).collect();
+        let mut common: BTreeMap<u32, V> =
+            variables.presets.iter().map(|(n, value)| (*n, V::number(*value))).collect();
+        // A macro reads the offsets in variables, where the controller shows them there.
+        let shown = controller.compensation.as_ref().and_then(|c| c.values.clone());
+        for (variable, d) in shown.into_iter().flatten().zip(1..) {
+            let value = options.cutter_offsets.get(&d).map_or_else(|| V::integer(0), |v| number(*v));
+            common.insert(variable, value);
+        }
         Self {
-            common: variables.presets.iter().map(|(n, value)| (*n, V::number(*value))).collect(),
+            common,
             levels: vec![BTreeMap::new()],
             local: variables.local.clone(),
-            tool_lengths: tool_lengths.iter().map(|(h, length)| (*h, number(*length))).collect(),
+            tool_lengths: by_number(&options.tool_lengths),
+            cutter_offsets: by_number(&options.cutter_offsets),
             home: Triple::from_axes(|axis| V::number(*controller.home.along(axis))),
             home_variable: controller.home_variable,
         }
@@ -85,6 +94,12 @@ impl<V: Value> Memory<V> for Store<V> {
         let number = h.whole().and_then(|h| u32::try_from(h).ok());
         let length = number.and_then(|h| self.tool_lengths.get(&h)).cloned();
         Ok(length.unwrap_or_else(|| V::integer(0)))
+    }
+
+    fn cutter_offset(&self, d: &V) -> Result<V, Stop<V>> {
+        let number = d.whole().and_then(|d| u32::try_from(d).ok());
+        let offset = number.and_then(|d| self.cutter_offsets.get(&d)).cloned();
+        Ok(offset.unwrap_or_else(|| V::integer(0)))
     }
 
     fn home(&self, axis: Axis) -> V {

@@ -4,6 +4,7 @@ use borewright_base::{FileId, Span};
 
 use crate::errors::{self, Fault};
 use crate::read::read;
+use crate::state::Units;
 use crate::text::{Block, Content};
 
 /// A call to run instead of the main program.
@@ -56,6 +57,51 @@ pub fn parse_set(file: FileId, text: &str) -> Result<Setting, Fault> {
                 .hint("write for example #101=50"))
         }
     }
+}
+
+/// A cutter offset before the run.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CutterOffset {
+    /// Its D number.
+    pub d: u32,
+    /// What the controller keeps, a radius or a diameter.
+    pub value: f64,
+    /// Unit of the value.
+    pub units: Units,
+}
+
+impl CutterOffset {
+    /// The value in other units.
+    #[must_use]
+    pub fn within(self, units: Units) -> f64 {
+        match (self.units, units) {
+            (Units::Inch, Units::Millimetre) => self.value * 25.4,
+            (Units::Millimetre, Units::Inch) => self.value / 25.4,
+            (Units::Inch, Units::Inch) | (Units::Millimetre, Units::Millimetre) => self.value,
+        }
+    }
+}
+
+/// Reads a cutter offset: `1=0.05mm`.
+///
+/// # Errors
+/// When the text is no D number with a length.
+pub fn parse_offset(file: FileId, text: &str) -> Result<CutterOffset, Fault> {
+    let of = |text: &str| {
+        let (d, length) = text.split_once('=')?;
+        let d = d.trim().trim_start_matches('D').parse().ok()?;
+        let length = length.trim();
+        let metric = length.strip_suffix("mm").map(|value| (value, Units::Millimetre));
+        let (value, units) =
+            metric.or_else(|| length.strip_suffix("in").map(|value| (value, Units::Inch)))?;
+        let value: f64 = value.trim().parse().ok().filter(|v: &f64| v.is_finite())?;
+        Some(CutterOffset { d, value, units })
+    };
+    of(text).ok_or_else(|| {
+        let span = Span::new(file, 0..text.len());
+        Fault::new(errors::NOT_A_CALL, span, format!("`{}` is no cutter offset", text.trim()))
+            .hint("write the D number and a length with its unit, for example 1=0.05mm")
+    })
 }
 
 fn one_block(file: FileId, text: &str) -> Result<Block, Fault> {

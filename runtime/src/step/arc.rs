@@ -56,6 +56,9 @@ impl<V: Value> Stepper<'_, V> {
         *middle.along_mut(first) = from.along(first).add(&u);
         *middle.along_mut(second) = from.along(second).add(&v);
         let arc = Arc { centre: middle, plane, counterclockwise, full };
+        if self.now.compensated.is_some() {
+            return self.compensated_arc(arc, to, feed);
+        }
         self.push_move(Path::Arc(arc), to, feed, false)
     }
 

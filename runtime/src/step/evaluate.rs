@@ -8,7 +8,10 @@ use super::{Outcome, Stepper, Stop};
 use crate::code::Group;
 use crate::controller::{AtanRange, Fix, Logic, SystemValue};
 use crate::errors::{self, Fault};
-use crate::state::{Axis, Coolant, Distance, FeedMode, Motion, PathControl, Plane, ReturnLevel, Units};
+use crate::state::{
+    Axis, Compensated, Coolant, Distance, FeedMode, Motion, Offset, PathControl, Plane, ReturnLevel, Side,
+    Units,
+};
 use crate::text::{Binary, Expression, Function, Instruction, Number, Operation, Relation};
 use crate::value::{Condition, Elementary, Value};
 
@@ -355,7 +358,11 @@ impl<V: Value> Stepper<'_, V> {
             Group::Distance => before.distance.map(|d| if d == Distance::Absolute { 900 } else { 910 }),
             Group::FeedMode => before.feed_mode.map(|m| if m == FeedMode::PerMinute { 940 } else { 930 }),
             Group::Units => before.units.map(|u| if u == Units::Inch { 200 } else { 210 }),
-            Group::Compensation => before.compensation.map(|on| if on { 410 } else { 400 }),
+            Group::Compensation => before.compensation.map(|on| match (&before.compensated, on) {
+                (Some(Compensated::On(Offset { side: Side::Right, .. })), true) => 420,
+                (_, true) => 410,
+                (_, false) => 400,
+            }),
             Group::LengthOffset => before.length_offset.map(|on| if on { 430 } else { 490 }),
             Group::ReturnLevel => {
                 before.return_level.map(|l| if l == ReturnLevel::Initial { 980 } else { 990 })

@@ -121,6 +121,9 @@ impl<V: Value> Stepper<'_, V> {
         now.overrides = Some(true);
         now.compensation = Some(false);
         now.motion = Some(Motion::Line);
+        self.back_to_centre();
+        self.now.compensated = None;
+        let now = &mut self.now;
         if now.spindle.replace(Spindle::Stopped) != Some(Spindle::Stopped) {
             self.effects.push(Effect::Spindle(Spindle::Stopped));
         }

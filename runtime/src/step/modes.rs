@@ -2,6 +2,7 @@
 
 use borewright_base::Span;
 
+use super::compensation::{after_compensation, before_compensation};
 use super::evaluate::switch_coolant;
 use super::words::{Words, conversion};
 use super::{Effect, Outcome, Stepper};
@@ -89,7 +90,7 @@ impl<V: Value> Stepper<'_, V> {
         }
     }
 
-    fn not_negative(&mut self, value: &V, letter: char, span: Span) -> Outcome<V> {
+    pub(super) fn not_negative(&mut self, value: &V, letter: char, span: Span) -> Outcome<V> {
         self.need(value.against_zero(Relation::GreaterOrEqual), || {
             Fault::new(errors::WORD_VALUE, span, format!("{letter} is negative"))
                 .hint("only 0 or more makes sense here")
@@ -121,6 +122,7 @@ impl<V: Value> Stepper<'_, V> {
     fn geometry(&mut self, words: &mut Words<V>) -> Outcome<V> {
         let codes = words.codes.clone();
         let first = |wanted: fn(Preparatory) -> bool| codes.iter().find(|(c, _)| wanted(*c)).copied();
+        self.refuse_with_compensation(words, before_compensation)?;
         if let Some((Preparatory::Plane(plane), _)) = first(|c| matches!(c, Preparatory::Plane(_))) {
             self.now.plane = Some(plane);
         }
@@ -128,6 +130,7 @@ impl<V: Value> Stepper<'_, V> {
             self.switch_units(units, words);
         }
         self.compensation(words)?;
+        self.refuse_with_compensation(words, after_compensation)?;
         self.length_offset(words)?;
         if let Some((Preparatory::WorkOffset(system), _)) = first(|c| matches!(c, Preparatory::WorkOffset(_)))
         {
@@ -159,22 +162,6 @@ impl<V: Value> Stepper<'_, V> {
         self.now.length = conversion(&self.now.length, from, to);
         if !words.was_written('F') {
             self.now.feed = None;
-        }
-    }
-
-    fn compensation(&mut self, words: &mut Words<V>) -> Outcome<V> {
-        if let Some((d, span)) = words.take('D') {
-            self.not_negative(&d, 'D', span)?;
-            self.now.d = Some(d);
-        }
-        if words.place(Preparatory::CompensationOff).is_some() {
-            self.now.compensation = Some(false);
-        }
-        match words.place(Preparatory::Compensation) {
-            None => Ok(()),
-            Some(span) => Err(not_modelled("cutter radius compensation (G41, G42)", span)
-                .hint("program the path of the cutter's centre instead")
-                .into()),
         }
     }
 
@@ -276,7 +263,7 @@ impl<V: Value> Stepper<'_, V> {
                 | Preparatory::Plane(_)
                 | Preparatory::Units(_)
                 | Preparatory::CompensationOff
-                | Preparatory::Compensation
+                | Preparatory::Compensation(_)
                 | Preparatory::LengthOn
                 | Preparatory::LengthOff
                 | Preparatory::MachineCoordinates

@@ -101,6 +101,9 @@ impl<V: Value> Stepper<'_, V> {
             Path::Rapid => None,
             Path::Line | Path::Arc(_) => self.feed(words)?,
         };
+        if self.now.compensated.is_some() {
+            return self.compensated_line(words, path, to, feed, machine);
+        }
         self.push_move(path, to, feed, machine)
     }
 
@@ -182,6 +185,7 @@ impl<V: Value> Stepper<'_, V> {
     /// G28: at rapid to the point of the axis words, then home (NISTIR 6556, section 3.5.8). Which axes go home
     /// differs: see [`crate::Controller::home_named_axes`].
     pub(super) fn home(&mut self, words: &mut Words<V>, span: Span) -> Outcome<V> {
+        self.now.compensated = None;
         let named = Axis::ALL.map(|axis| words.has(axis.letter()));
         let any = named.contains(&true);
         if self.controller.home_named_axes && !any {

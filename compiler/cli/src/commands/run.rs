@@ -8,8 +8,8 @@ use crate::disk::Disk;
 use crate::terminal::Terminal;
 
 pub fn run(options: Run, terminal: Terminal) -> u8 {
-    let Run { file, machine, call, set, with, format } = options;
-    let ran = run_program(&Disk::new(), &RunOrder { file, machine, call, set, with });
+    let Run { file, machine, call, set, offset, with, format } = options;
+    let ran = run_program(&Disk::new(), &RunOrder { file, machine, call, set, offset, with });
     if format != TraceFormat::Json {
         terminal.tell(&human::findings(&ran.found, &ran.sources, terminal.look()));
     }

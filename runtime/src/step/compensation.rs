@@ -25,10 +25,8 @@ const NO_WAY: Number = Number { mantissa: 1, decimals: 7, point: true, float: 1e
 
 /// Codes that act before compensation is switched, and that it does not bear while it is on (NISTIR 6556, B.5).
 pub(super) fn before_compensation(code: Preparatory, units: Option<Units>) -> bool {
-    match code {
-        Preparatory::Units(new) => Some(new) != units,
-        other => matches!(other, Preparatory::Plane(Plane::XZ | Plane::YZ)),
-    }
+    let other_units = matches!(code, Preparatory::Units(new) if Some(new) != units);
+    other_units || matches!(code, Preparatory::Plane(Plane::XZ | Plane::YZ))
 }
 
 /// Codes that act after it, and that it does not bear (NISTIR 6556, B.5 and sections 3.5.12 to 3.5.16).

@@ -34,7 +34,7 @@ fn hash() -> Controller {
 }
 
 fn far(a: [f64; 3], b: [f64; 2]) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
+    ((a[0] - b[0]).powi(2) + (a[1] - b[1]).powi(2)).sqrt()
 }
 
 #[test]
@@ -191,9 +191,14 @@ fn z_moves_alone_and_helices_keep_the_offset() {
 #[test]
 fn the_way_off_names_both_axes_in_absolute_coordinates() {
     // Common practice, no source: controllers differ on what an axis left out means then.
-    for (text, refused) in
-        [("g40 g1 x9 y9", false), ("g40 g1 x9", true), ("g40 g91 g1 x9 y9", true), ("g40 g0 z1", false)]
-    {
+    for (text, refused) in [
+        ("g40 g1 x9 y9", false),
+        ("g40 g1 x9", true),
+        ("g40 g91 g1 x9 y9", true),
+        ("g40 g0 z1", false),
+        ("g40\ng40 g1 x9", true),
+        ("g40 g53 g0 z1\ng0 x9", true),
+    ] {
         let ran = run(&format!("g41 d1 g1 x4 y0\nx6\n{text}"), &[(1, 1.0)]);
         assert_eq!(codes(&ran), if refused { vec!["R0621"] } else { vec![] }, "{text}");
     }

@@ -58,9 +58,10 @@ impl<V: Value> Stepper<'_, V> {
             self.now.d = Some(d.clone());
         }
         if words.place(Preparatory::CompensationOff).is_some() {
-            if self.back_to_centre() {
-                self.now.compensated = Some(Compensated::Leaving);
-            }
+            // Still so where it was off already and nothing has moved since.
+            let leaving = self.now.compensated.as_ref().map(|_| Compensated::Leaving);
+            self.back_to_centre();
+            self.now.compensated = leaving;
             self.now.compensation = Some(false);
         }
         if let Some(Compensated::On(offset)) = &mut self.now.compensated {
@@ -132,12 +133,11 @@ impl<V: Value> Stepper<'_, V> {
         Ok(())
     }
 
-    /// The position is the cutter's centre again; false where compensation was not on.
-    pub(super) fn back_to_centre(&mut self) -> bool {
-        let Some(Compensated::On(offset)) = self.now.compensated.take() else { return false };
+    /// The position is the cutter's centre again.
+    pub(super) fn back_to_centre(&mut self) {
+        let Some(Compensated::On(offset)) = self.now.compensated.take() else { return };
         let [x, y] = offset.centre;
         self.now.position = Triple { x, y, z: self.now.position.z.clone() };
-        true
     }
 
     /// Refuses codes that compensation does not bear.

@@ -114,6 +114,7 @@ impl<V: Value> Stepper<'_, V> {
 
     /// What M2 and M30 reset (NISTIR 6556, section 3.6.1).
     fn end(&mut self) -> Outcome<V> {
+        self.back_to_centre();
         let now = &mut self.now;
         now.plane = Some(Plane::XY);
         now.distance = Some(Distance::Absolute);
@@ -121,9 +122,6 @@ impl<V: Value> Stepper<'_, V> {
         now.overrides = Some(true);
         now.compensation = Some(false);
         now.motion = Some(Motion::Line);
-        self.back_to_centre();
-        self.now.compensated = None;
-        let now = &mut self.now;
         if now.spindle.replace(Spindle::Stopped) != Some(Spindle::Stopped) {
             self.effects.push(Effect::Spindle(Spindle::Stopped));
         }

@@ -185,9 +185,12 @@ impl<V: Value> Stepper<'_, V> {
     /// G28: at rapid to the point of the axis words, then home (NISTIR 6556, section 3.5.8). Which axes go home
     /// differs: see [`crate::Controller::home_named_axes`].
     pub(super) fn home(&mut self, words: &mut Words<V>, span: Span) -> Outcome<V> {
-        self.now.compensated = None;
         let named = Axis::ALL.map(|axis| words.has(axis.letter()));
         let any = named.contains(&true);
+        // Only a way in X or Y brings the centre back to the programmed path after G40.
+        if named != [false, false, true] {
+            self.now.compensated = None;
+        }
         if self.controller.home_named_axes && !any {
             return Err(Fault::new(errors::VALUE_MISSING, span, "G28 without X, Y or Z")
                 .hint("name the axes that go home: G91 G28 Z0")

@@ -23,7 +23,8 @@ const KINDS: [(&str, &[&str], &[&str]); 8] = [
 ];
 
 /// The sizes of a thread.
-const THREAD: [&str; 7] = ["major", "minor", "pitch", "floor", "hand", "bottom", "top"];
+const THREAD: [&str; 10] =
+    ["major", "minor", "pitch", "floor", "hand", "bottom", "top", "taper", "error", "lean"];
 
 /// The sizes of a chamfer.
 const CHAMFER: [&str; 5] = ["diameter", "width", "angle", "floor", "top"];
@@ -147,6 +148,7 @@ impl Checker<'_> {
             values.push(e.map(|e| match *size {
                 "hand" => self.hand(scope, &e, &what),
                 "angle" => self.quantity(scope, &e, Dimension::ANGLE, &what),
+                "taper" | "lean" => self.quantity(scope, &e, Dimension::RATIO, &what),
                 _ => self.quantity(scope, &e, Dimension::LENGTH, &what),
             }));
         }
@@ -248,9 +250,10 @@ fn chamfer(inside: bool, values: Vec<Option<Expr>>, span: Span) -> Option<Shape>
     })
 }
 
-/// A thread: right-hand, down to the bottom, and from a top face at zero where nothing else is said.
+/// A thread: right-hand, down to the bottom, straight, and from a top face at zero where nothing else is said.
 fn thread(inside: bool, values: Vec<Option<Expr>>, span: Span) -> Option<Shape> {
-    let [major, minor, pitch, floor, hand, bottom, top] = <[Option<Expr>; 7]>::try_from(values).ok()?;
+    let [major, minor, pitch, floor, hand, bottom, top, taper, error, lean] =
+        <[Option<Expr>; 10]>::try_from(values).ok()?;
     let floor = floor?;
     Some(Shape::Thread {
         inside,
@@ -261,6 +264,9 @@ fn thread(inside: bool, values: Vec<Option<Expr>>, span: Span) -> Option<Shape> 
         bottom: bottom.unwrap_or_else(|| floor.clone()),
         floor,
         top: top.unwrap_or_else(|| Expr::zero(span).of(Dimension::LENGTH)),
+        taper: taper.unwrap_or_else(|| Expr::zero(span).of(Dimension::RATIO)),
+        error: error.unwrap_or_else(|| Expr::zero(span).of(Dimension::LENGTH)),
+        lean: lean.unwrap_or_else(|| Expr::zero(span).of(Dimension::RATIO)),
     })
 }
 

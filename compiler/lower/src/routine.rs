@@ -3,8 +3,8 @@
 use borewright_base::Span;
 use borewright_check::typed::{self, Domain, Head, Places, RoutineId, Table};
 use borewright_motion::{
-    Around, Clause, Condition, CutterKind, Demand, Demands, Expr, Feature, Job, Let, Made, Motion, Parameter,
-    Point, Promise, Requirement, Shape, Symbol, Tool,
+    Around, Clause, Condition, CutterKind, Demand, Demands, Expr, Feature, Field, Job, Let, Made, Motion,
+    Parameter, Point, Promise, Relation, Requirement, Shape, Symbol, Tool,
 };
 use borewright_number::{Dimension, Rational};
 
@@ -78,6 +78,7 @@ impl<'r, 'a> Lower<'r, 'a> {
                 }
             }
         }
+        let demands = demands.map(straight);
         head.extend(std::mem::take(&mut self.counts).into_iter().map(Clause::Let));
         (!self.failed).then(|| Motion {
             name: routine.name.clone(),
@@ -228,7 +229,19 @@ impl<'r, 'a> Lower<'r, 'a> {
                 floor: self.expr(floor),
                 top: self.expr(top),
             },
-            typed::Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top } => Shape::Thread {
+            typed::Shape::Thread {
+                inside,
+                major,
+                minor,
+                pitch,
+                hand,
+                floor,
+                bottom,
+                top,
+                taper,
+                error,
+                lean,
+            } => Shape::Thread {
                 inside: *inside,
                 major: self.expr(major),
                 minor: self.expr(minor),
@@ -237,6 +250,9 @@ impl<'r, 'a> Lower<'r, 'a> {
                 floor: self.expr(floor),
                 bottom: self.expr(bottom),
                 top: self.expr(top),
+                taper: self.expr(taper),
+                error: self.expr(error),
+                lean: self.expr(lean),
             },
             typed::Shape::Face { diameter, floor, top } => {
                 Shape::Face { diameter: self.expr(diameter), floor: self.expr(floor), top: self.expr(top) }
@@ -362,6 +378,16 @@ fn listed_grid((columns, wide): &(Expr, Expr), (rows, high): &(Expr, Expr)) -> V
     };
     let column = |i: Expr| numbers(rows).map(move |j| in_grid((&i, wide), (&j, high)));
     numbers(columns).flat_map(column).collect()
+}
+
+/// A thread cutter is straight where nothing else is said of it, by the routine or by what it calls.
+fn straight(mut demands: Demands) -> Demands {
+    let said = demands.rules.iter().any(|r| r.field == Field::Taper);
+    if demands.kind == CutterKind::Thread && !said {
+        let (relation, value) = (Relation::Equal, Expr::zero());
+        demands.rules.push(Demand { field: Field::Taper, relation, value, span: demands.span });
+    }
+    demands
 }
 
 fn kind(kind: typed::CutterKind) -> CutterKind {

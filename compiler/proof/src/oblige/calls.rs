@@ -532,6 +532,9 @@ fn same_walls(outer: &Solid, there: &MadeThere) -> Condition {
         (Some(a), Some(b)) if a.inside == b.inside => Condition::all([
             equal(&a.pitch, &b.pitch),
             equal(&a.hand, &b.hand),
+            equal(&a.taper, &b.taper),
+            Condition::at_least(tidy(&(a.error.clone() - b.error.clone())), Expr::zero()),
+            Condition::at_least(tidy(&(a.lean.clone() - b.lean.clone())), Expr::zero()),
             equal(&outer.inner, &inner.inner),
             equal(&outer.outer, &inner.outer),
             Condition::at_least(tidy(&(b.bottom.clone() - a.bottom.clone())), Expr::zero()),

@@ -130,10 +130,15 @@ fn possible(context: &mut Context<'_>, scope: &Scope, feature: &Feature) {
             ];
             (floor, top, Condition::all(sizes.into_iter().chain(core)))
         }
-        Shape::Thread { major, minor, pitch, floor, bottom, top, .. } => {
+        Shape::Thread { major, minor, pitch, floor, bottom, top, taper, error, lean, .. } => {
+            // A tapered one is least deep at its floor.
+            let lost = taper.clone() * (top.clone() - floor.clone());
             let sizes = [
                 Condition::greater(minor.clone(), zero()),
-                Condition::greater(major.clone(), minor.clone()),
+                Condition::greater(major.clone() - lost, minor.clone()),
+                Condition::at_least(taper.clone(), zero()),
+                Condition::at_least(error.clone(), zero()),
+                Condition::at_least(lean.clone(), zero()),
                 Condition::greater(pitch.clone(), zero()),
                 Condition::at_most(bottom.clone(), floor.clone()),
             ];
@@ -223,8 +228,8 @@ fn shape_exprs(shape: &Shape) -> Vec<&Expr> {
         Shape::Ring { outer, inner, floor, top } => vec![outer, inner, floor, top],
         Shape::Face { diameter, floor, top } => vec![diameter, floor, top],
         Shape::Chamfer { diameter, width, angle, floor, top, .. } => vec![diameter, width, angle, floor, top],
-        Shape::Thread { major, minor, pitch, hand, floor, bottom, top, .. } => {
-            vec![major, minor, pitch, hand, floor, bottom, top]
+        Shape::Thread { major, minor, pitch, hand, floor, bottom, top, taper, error, lean, .. } => {
+            vec![major, minor, pitch, hand, floor, bottom, top, taper, error, lean]
         }
     }
 }

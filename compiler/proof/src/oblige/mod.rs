@@ -27,10 +27,12 @@ mod safe;
 mod scope;
 mod shape;
 mod spiral;
+mod taper;
 mod thread;
 pub(crate) mod tidy;
 mod turns;
 mod walk;
+mod winding;
 mod within;
 
 pub(crate) use calls::Start;

@@ -83,6 +83,11 @@ pub(super) struct Body {
     pub hollow: bool,
     /// Of a thread: its pitch, negative of a left-hand one.
     pub lead: Option<Interval>,
+    /// Of a thread: half of what its diameter changes by with height, and how far teeth may be beside the groove.
+    pub taper: Interval,
+    pub error: Interval,
+    /// Of a thread: how far its flanks go over to the side, over how deep they go.
+    pub lean: Interval,
     /// Of a chamfer: how much wider its cone grows with height, on one side.
     pub slope: Option<Interval>,
 }
@@ -243,8 +248,19 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
         }
     };
     let (lead, slope) = (lead(&feature.shape, env)?, slope(&feature.shape, env)?);
+    let (taper, error, lean) = match &feature.shape {
+        Shape::Thread { taper, error, lean, .. } => (r(taper)?, n(error)?, n(lean)?),
+        Shape::Hole { .. }
+        | Shape::Boss { .. }
+        | Shape::Ring { .. }
+        | Shape::Face { .. }
+        | Shape::Chamfer { .. } => (Interval::ZERO, Interval::ZERO, Interval::ZERO),
+    };
     Some(Body {
         lead,
+        taper,
+        error,
+        lean,
         slope,
         name: feature.name.clone(),
         centre,

@@ -156,8 +156,8 @@ impl Solid {
                 let free = wall(*inside, there, "wall");
                 let [taper, error, lean] = [taper, error, lean].map(Expr::clone);
                 let thread = Thread { inside: *inside, pitch, hand, bottom, taper, error, lean, free };
-                let walls = vec![wall(*inside, deep, "wall")];
-                let made = solid(walls, floor, top, half(minor), half(major), air);
+                let made =
+                    solid(vec![wall(*inside, deep, "wall")], floor, top, half(minor), half(major), air);
                 Self { thread: Some(thread), ..made }
             }
             Shape::Face { diameter, floor, top } => {

@@ -248,14 +248,7 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
         }
     };
     let (lead, slope) = (lead(&feature.shape, env)?, slope(&feature.shape, env)?);
-    let (taper, error, lean) = match &feature.shape {
-        Shape::Thread { taper, error, lean, .. } => (r(taper)?, n(error)?, n(lean)?),
-        Shape::Hole { .. }
-        | Shape::Boss { .. }
-        | Shape::Ring { .. }
-        | Shape::Face { .. }
-        | Shape::Chamfer { .. } => (Interval::ZERO, Interval::ZERO, Interval::ZERO),
-    };
+    let [taper, error, lean] = growth(&feature.shape, env)?;
     Some(Body {
         lead,
         taper,
@@ -281,6 +274,13 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
             Shape::Hole { .. } | Shape::Thread { inside: true, .. } | Shape::Chamfer { inside: true, .. }
         ),
     })
+}
+
+/// Of a thread: half of its taper, its error and its lean; nothing of anything else.
+fn growth(shape: &Shape, env: &Environment) -> Option<[Interval; 3]> {
+    let Shape::Thread { taper, error, lean, .. } = shape else { return Some([Interval::ZERO; 3]) };
+    let half = number(taper, env)? * Interval::point(0.5);
+    Some([half, number(error, env)?, number(lean, env)?])
 }
 
 /// Of a thread: what it gains in a counterclockwise turn; the outer `None` where that has no value.

@@ -279,8 +279,8 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
 /// Of a thread: half of its taper, its error and its lean; nothing of anything else.
 fn growth(shape: &Shape, env: &Environment) -> Option<[Interval; 3]> {
     let Shape::Thread { taper, error, lean, .. } = shape else { return Some([Interval::ZERO; 3]) };
-    let half = number(taper, env)? * Interval::point(0.5);
-    Some([half, number(error, env)?, number(lean, env)?])
+    let taper = half(number(taper, env)?);
+    Some([taper, number(error, env)?, number(lean, env)?])
 }
 
 /// Of a thread: what it gains in a counterclockwise turn; the outer `None` where that has no value.

@@ -153,10 +153,24 @@ fn shape(shape: &motion::Shape, env: &Environment) -> Option<(Shape, f64, f64)> 
             let (diameter, width) = (of(diameter)?, of(width)?);
             (Shape::Chamfer { inside: *inside, diameter, width, slope }, of(floor)?, of(top)?)
         }
-        motion::Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top } => {
+        motion::Shape::Thread {
+            inside,
+            major,
+            minor,
+            pitch,
+            hand,
+            floor,
+            bottom,
+            top,
+            taper,
+            error,
+            lean,
+        } => {
             let lead = of(pitch)? * of(hand)?;
             let (major, minor, whole) = (of(major)?, of(minor)?, of(floor)?);
-            (Shape::Thread { inside: *inside, major, minor, lead, whole }, of(bottom)?, of(top)?)
+            let (grows, error, lean) = (of(taper)? / 2.0, of(error)?, of(lean)?);
+            let shape = Shape::Thread { inside: *inside, major, minor, lead, whole, grows, error, lean };
+            (shape, of(bottom)?, of(top)?)
         }
         motion::Shape::Undercut { diameter, bore, floor, roof, bottom, top } => {
             let (diameter, bore, low, roof) = (of(diameter)?, of(bore)?, of(floor)?, of(roof)?);

@@ -591,3 +591,84 @@ fn a_disc_leaves_its_groove_before_it_goes_up() {
     let deep = broken(&only_within, &deep);
     assert!(deep.contains(&Rule::Floor), "{deep:?}");
 }
+
+/// A tooth at 0.9 above the end of a cutter of 12.
+const TOOTH: Cutter = Cutter { teeth: Some([0.9, 1.0, 1.8]), reach: 40.0, ..CUTTER };
+
+fn thread(shape: Shape, bottom: f64) -> Contract {
+    let promises = vec![Promise::Within, Promise::Sized, Promise::Climb];
+    let feature =
+        Feature { name: "thread".to_owned(), centre: [0.0, 0.0], shape, floor: bottom, top: 0.0, promises };
+    Contract { features: vec![feature], given: Vec::new(), smallest_arc: 0.05, complete: true }
+}
+
+fn half(path: Path, ccw: bool, [from, to]: [f64; 2], z: f64) -> Path {
+    let act = Act::Arc { centre: [(from + to) / 2.0, 0.0], ccw, full: false, feed: Some(400.0) };
+    path.step(act, [to, 0.0, z])
+}
+
+#[test]
+fn half_circles_wind_into_an_outer_thread_with_its_slope() {
+    let shape = |lean: f64| Shape::Thread {
+        inside: false,
+        major: 20.0,
+        minor: 17.6,
+        lead: 1.8,
+        whole: -5.0,
+        grows: 0.0,
+        error: 0.0,
+        lean,
+    };
+    // The teeth are on the groove at 14.8, and 1.7 outside at 16.5; three turns down from 5.4 - 5 - 0.9.
+    let (path, out, first) = (14.8, 16.5, -0.5 + 1.8);
+    let steps = |part: f64, turns: i32| {
+        let rise = part * 1.8;
+        let start = Path { cutter: TOOTH, ..Path::new() }.retract().over(-out, 0.0).down(5.0);
+        let onto = half(start.line(-out, 0.0, first + rise), false, [-out, path], first);
+        let (round, low) = (0..turns).fold((onto, first), |(p, z), _| (p.turn(false, z - 1.8), z - 1.8));
+        half(round, false, [path, -out], low - rise).retract().steps
+    };
+    let part = (out + path) / (4.0 * path);
+    assert_eq!(broken(&thread(shape(0.25), -20.0), &steps(part, 4)), []);
+    assert_eq!(broken(&thread(shape(0.25), -20.0), &steps(part, 2)), [Rule::Thread], "two turns too few");
+    for (lean, part, why) in
+        [(0.25, 0.5, "by half a pitch"), (0.25, 0.0, "without rise"), (0.0, part, "where nothing leans")]
+    {
+        let found = broken(&thread(shape(lean), -20.0), &steps(part, 4));
+        assert!(!found.is_empty() && found.iter().all(|rule| *rule == Rule::Lead), "{why}: {found:?}");
+    }
+}
+
+#[test]
+fn half_circles_go_round_a_tapered_thread_beside_its_cone() {
+    let shape = |error: f64| Shape::Thread {
+        inside: true,
+        major: 20.0,
+        minor: 17.5,
+        lead: 1.8,
+        whole: -5.0,
+        grows: 1.0 / 32.0,
+        error,
+        lean: 0.0,
+    };
+    // At the floor the cone is 5 / 32 narrower than at the top.
+    let (path, out, first) = (4.0 - 5.0 / 32.0, 1.8 / 64.0, -5.9);
+    let steps = |path: f64, out: f64, turns: i32| {
+        let start = Path { cutter: TOOTH, ..Path::new() }.enter().line(0.0, 0.0, first - 0.45);
+        let onto = half(start, true, [0.0, path], first);
+        let turn = |(p, far, z): (Path, f64, f64), _| {
+            let there = half(p, true, [far, -far - out], z + 0.9);
+            (half(there, true, [-far - out, far + 2.0 * out], z + 1.8), far + 2.0 * out, z + 1.8)
+        };
+        let (round, far, high) = (0..turns).fold((onto, path, first), turn);
+        half(round, true, [far, 0.0], high + 0.45).retract().steps
+    };
+    let error = 1.8 / 512.0;
+    let found = |error: f64, steps: &[Step]| broken(&thread(shape(error), -20.0), steps);
+    assert_eq!(found(error, &steps(path, out, 4)), []);
+    assert_eq!(found(error, &steps(path, out, 2)), [Rule::Thread], "a turn too few");
+    assert!(found(0.0, &steps(path, out, 4)).contains(&Rule::Wall), "no half circle stays on the cone");
+    assert!(found(error, &steps(path + 0.01, out, 4)).contains(&Rule::Wall), "too far out");
+    assert!(found(error, &steps(path, 2.0 * out, 4)).contains(&Rule::Wall), "it grows too fast");
+    assert!(found(error, &steps(path, 0.0, 4)).contains(&Rule::Thread), "it does not grow");
+}

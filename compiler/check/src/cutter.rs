@@ -14,7 +14,7 @@ use crate::typed::{
 use crate::value::Value;
 
 /// Every field of a cutter with its name in the language.
-const FIELDS: [(&str, CutterField); 17] = [
+const FIELDS: [(&str, CutterField); 18] = [
     ("diameter", CutterField::Diameter),
     ("flutes", CutterField::Flutes),
     ("reach", CutterField::Reach),
@@ -32,10 +32,12 @@ const FIELDS: [(&str, CutterField); 17] = [
     ("tooth", CutterField::Tooth),
     ("angle", CutterField::Angle),
     ("tip", CutterField::Tip),
+    ("taper", CutterField::Taper),
 ];
 
 /// Fields that only thread cutters have.
-const THREAD_FIELDS: [CutterField; 3] = [CutterField::Pitch, CutterField::Rows, CutterField::Nose];
+const THREAD_FIELDS: [CutterField; 4] =
+    [CutterField::Pitch, CutterField::Rows, CutterField::Nose, CutterField::Taper];
 
 /// Fields that only pointed cutters have.
 const POINT_FIELDS: [CutterField; 2] = [CutterField::Angle, CutterField::Tip];
@@ -74,7 +76,9 @@ impl CutterField {
             | Self::Tooth
             | Self::Tip => Dimension::LENGTH,
             Self::Ramp | Self::Angle => Dimension::ANGLE,
-            Self::Plunges | Self::Teeth | Self::Pocket | Self::Hand | Self::Rows => Dimension::RATIO,
+            Self::Plunges | Self::Teeth | Self::Pocket | Self::Hand | Self::Rows | Self::Taper => {
+                Dimension::RATIO
+            }
         }
     }
 }
@@ -154,7 +158,8 @@ impl Checker<'_> {
             | CutterField::Nose
             | CutterField::Tooth
             | CutterField::Angle
-            | CutterField::Tip => self.quantity(scope, e, field.dimension(), &what),
+            | CutterField::Tip
+            | CutterField::Taper => self.quantity(scope, e, field.dimension(), &what),
         }
     }
 
@@ -383,7 +388,7 @@ fn with_defaults(kind: CutterKind, given: Vec<(CutterField, Expr)>, span: Span) 
         | CutterField::Tooth
         | CutterField::Tip => zero(Dimension::LENGTH),
         CutterField::Angle => zero(Dimension::ANGLE),
-        CutterField::Pocket => ratio(0),
+        CutterField::Pocket | CutterField::Taper => ratio(0),
     };
     FIELDS.iter().map(|(_, field)| (*field, find(*field).unwrap_or_else(|| default(*field)))).collect()
 }

@@ -24,7 +24,8 @@ const KINDS: [(&str, &[&str], &[&str]); 9] = [
 ];
 
 /// The sizes of a thread.
-const THREAD: [&str; 7] = ["major", "minor", "pitch", "floor", "hand", "bottom", "top"];
+const THREAD: [&str; 10] =
+    ["major", "minor", "pitch", "floor", "hand", "bottom", "top", "taper", "error", "lean"];
 
 /// The sizes of a groove in the wall of a bore.
 const UNDERCUT: [&str; 6] = ["diameter", "bore", "floor", "roof", "bottom", "top"];
@@ -151,6 +152,7 @@ impl Checker<'_> {
             values.push(e.map(|e| match *size {
                 "hand" => self.hand(scope, &e, &what),
                 "angle" => self.quantity(scope, &e, Dimension::ANGLE, &what),
+                "taper" | "lean" => self.quantity(scope, &e, Dimension::RATIO, &what),
                 _ => self.quantity(scope, &e, Dimension::LENGTH, &what),
             }));
         }
@@ -270,9 +272,10 @@ fn undercut(values: Vec<Option<Expr>>, span: Span) -> Option<Shape> {
     })
 }
 
-/// A thread: right-hand, down to the bottom, and from a top face at zero where nothing else is said.
+/// A thread: right-hand, down to the bottom, straight, and from a top face at zero where nothing else is said.
 fn thread(inside: bool, values: Vec<Option<Expr>>, span: Span) -> Option<Shape> {
-    let [major, minor, pitch, floor, hand, bottom, top] = <[Option<Expr>; 7]>::try_from(values).ok()?;
+    let [major, minor, pitch, floor, hand, bottom, top, taper, error, lean] =
+        <[Option<Expr>; 10]>::try_from(values).ok()?;
     let floor = floor?;
     Some(Shape::Thread {
         inside,
@@ -283,6 +286,9 @@ fn thread(inside: bool, values: Vec<Option<Expr>>, span: Span) -> Option<Shape> 
         bottom: bottom.unwrap_or_else(|| floor.clone()),
         floor,
         top: top.unwrap_or_else(|| Expr::zero(span).of(Dimension::LENGTH)),
+        taper: taper.unwrap_or_else(|| Expr::zero(span).of(Dimension::RATIO)),
+        error: error.unwrap_or_else(|| Expr::zero(span).of(Dimension::LENGTH)),
+        lean: lean.unwrap_or_else(|| Expr::zero(span).of(Dimension::RATIO)),
     })
 }
 

@@ -458,6 +458,8 @@ pub enum CutterField {
     Angle,
     /// Of a pointed cutter: diameter of the flat at its end.
     Tip,
+    /// Of a thread cutter: how much wider its teeth grow upwards.
+    Taper,
 }
 
 /// The shape of a cutter's end.
@@ -587,7 +589,7 @@ pub enum Shape {
         /// Z of the top face.
         top: Expr,
     },
-    /// `thread(major minor pitch floor [hand] [bottom] [top])` in a hole, `outer_thread(...)` on a boss
+    /// `thread(major minor pitch floor [hand] [bottom] [top] [taper] [error] [lean])` in a hole, `outer_thread(...)` on a boss
     Thread {
         /// In a hole, or on a boss.
         inside: bool,
@@ -605,6 +607,12 @@ pub enum Shape {
         bottom: Expr,
         /// Z of the top face.
         top: Expr,
+        /// How much its diameter changes with height, over the change of height.
+        taper: Expr,
+        /// How far teeth may be beside the groove and past its cone.
+        error: Expr,
+        /// How far its flanks go over to the side, over how deep they go.
+        lean: Expr,
     },
     /// `undercut(diameter bore floor roof [bottom] [top])`: a groove in the wall of a bore
     Undercut {

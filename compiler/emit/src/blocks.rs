@@ -237,7 +237,9 @@ impl<'m> Emitter<'m> {
             tool.fields.get(&field).and_then(|e| evaluate(e, &std::collections::BTreeMap::new()).ok())
         };
         let shown = |field: Field| {
-            let quantity = Quantity { value: value(field)?.middle(), dimension: field.dimension() };
+            // Most thread cutters are straight.
+            let value = value(field).filter(|v| field != Field::Taper || !v.middle().is_zero())?;
+            let quantity = Quantity { value: value.middle(), dimension: field.dimension() };
             Some(format!("{} {}", field.name(), quantity.text(self.machine.inch())))
         };
         let shape: &[Field] = match tool.kind {
@@ -245,7 +247,7 @@ impl<'m> Emitter<'m> {
             CutterKind::Corner => &[Field::Corner],
             CutterKind::Point => &[Field::Angle, Field::Tip],
             CutterKind::Disc => &[Field::Tooth],
-            CutterKind::Thread => &[Field::Pitch, Field::Rows, Field::Nose, Field::Tooth],
+            CutterKind::Thread => &[Field::Pitch, Field::Rows, Field::Nose, Field::Tooth, Field::Taper],
         };
         let all = [Field::Diameter, Field::Flutes, Field::Reach, Field::Teeth];
         let facts: Vec<_> = all.iter().chain(shape).copied().filter_map(shown).collect();

@@ -266,5 +266,6 @@ pub(crate) fn field(field: CutterField) -> Field {
         CutterField::Tooth => Field::Tooth,
         CutterField::Angle => Field::Angle,
         CutterField::Tip => Field::Tip,
+        CutterField::Taper => Field::Taper,
     }
 }

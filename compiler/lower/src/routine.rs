@@ -3,8 +3,8 @@
 use borewright_base::Span;
 use borewright_check::typed::{self, Domain, Head, Places, RoutineId, Table};
 use borewright_motion::{
-    Around, Clause, Condition, CutterKind, Demand, Demands, Expr, Feature, Job, Let, Made, Motion, Parameter,
-    Point, Promise, Requirement, Shape, Symbol, Tool,
+    Around, Clause, Condition, CutterKind, Demand, Demands, Expr, Feature, Field, Job, Let, Made, Motion,
+    Parameter, Point, Promise, Relation, Requirement, Shape, Symbol, Tool,
 };
 use borewright_number::{Dimension, Rational};
 
@@ -78,6 +78,7 @@ impl<'r, 'a> Lower<'r, 'a> {
                 }
             }
         }
+        let demands = demands.map(straight);
         head.extend(std::mem::take(&mut self.counts).into_iter().map(Clause::Let));
         (!self.failed).then(|| Motion {
             name: routine.name.clone(),
@@ -215,57 +216,65 @@ impl<'r, 'a> Lower<'r, 'a> {
     }
 
     fn feature(&mut self, feature: &typed::Feature) -> Feature {
+        let mut of = |e: &typed::Expr| self.expr(e);
         let shape = match &feature.shape {
-            typed::Shape::Hole { diameter, floor, top, pilot } => Shape::Hole {
-                diameter: self.expr(diameter),
-                floor: self.expr(floor),
-                top: self.expr(top),
-                pilot: self.optional(pilot.as_ref()),
-            },
-            typed::Shape::Boss { diameter, blank, floor, top } => Shape::Boss {
-                diameter: self.expr(diameter),
-                blank: self.expr(blank),
-                floor: self.expr(floor),
-                top: self.expr(top),
-            },
-            typed::Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top } => Shape::Thread {
+            typed::Shape::Hole { diameter, floor, top, pilot } => {
+                let pilot = pilot.as_ref().map(&mut of);
+                Shape::Hole { diameter: of(diameter), floor: of(floor), top: of(top), pilot }
+            }
+            typed::Shape::Boss { diameter, blank, floor, top } => {
+                Shape::Boss { diameter: of(diameter), blank: of(blank), floor: of(floor), top: of(top) }
+            }
+            typed::Shape::Thread {
+                inside,
+                major,
+                minor,
+                pitch,
+                hand,
+                floor,
+                bottom,
+                top,
+                taper,
+                error,
+                lean,
+            } => Shape::Thread {
                 inside: *inside,
-                major: self.expr(major),
-                minor: self.expr(minor),
-                pitch: self.expr(pitch),
-                hand: self.expr(hand),
-                floor: self.expr(floor),
-                bottom: self.expr(bottom),
-                top: self.expr(top),
+                major: of(major),
+                minor: of(minor),
+                pitch: of(pitch),
+                hand: of(hand),
+                floor: of(floor),
+                bottom: of(bottom),
+                top: of(top),
+                taper: of(taper),
+                error: of(error),
+                lean: of(lean),
             },
             typed::Shape::Face { diameter, floor, top } => {
-                Shape::Face { diameter: self.expr(diameter), floor: self.expr(floor), top: self.expr(top) }
+                Shape::Face { diameter: of(diameter), floor: of(floor), top: of(top) }
             }
             typed::Shape::Chamfer { inside, diameter, width, angle, floor, top } => Shape::Chamfer {
                 inside: *inside,
-                diameter: self.expr(diameter),
-                width: self.expr(width),
-                angle: self.expr(angle),
-                floor: self.expr(floor),
-                top: self.expr(top),
+                diameter: of(diameter),
+                width: of(width),
+                angle: of(angle),
+                floor: of(floor),
+                top: of(top),
             },
             typed::Shape::Undercut { diameter, bore, floor, roof, bottom, top } => Shape::Undercut {
-                diameter: self.expr(diameter),
-                bore: self.expr(bore),
-                floor: self.expr(floor),
-                roof: self.expr(roof),
-                bottom: self.expr(bottom),
-                top: self.expr(top),
+                diameter: of(diameter),
+                bore: of(bore),
+                floor: of(floor),
+                roof: of(roof),
+                bottom: of(bottom),
+                top: of(top),
             },
-            typed::Shape::Ring { outer, inner, floor, top } => Shape::Ring {
-                outer: self.expr(outer),
-                inner: self.expr(inner),
-                floor: self.expr(floor),
-                top: self.expr(top),
-            },
+            typed::Shape::Ring { outer, inner, floor, top } => {
+                Shape::Ring { outer: of(outer), inner: of(inner), floor: of(floor), top: of(top) }
+            }
         };
-        let at = self.feature_places(&feature.name, &feature.at, feature.span);
-        Feature { name: feature.name.clone(), shape, at, span: feature.span }
+        let (name, span) = (feature.name.clone(), feature.span);
+        Feature { at: self.feature_places(&name, &feature.at, span), name, shape, span }
     }
 
     /// Where a feature is: each place, or one for every value of a symbol where their number is a parameter
@@ -370,6 +379,16 @@ fn listed_grid((columns, wide): &(Expr, Expr), (rows, high): &(Expr, Expr)) -> V
     };
     let column = |i: Expr| numbers(rows).map(move |j| in_grid((&i, wide), (&j, high)));
     numbers(columns).flat_map(column).collect()
+}
+
+/// A thread cutter is straight where nothing else is said of it, by the routine or by what it calls.
+fn straight(mut demands: Demands) -> Demands {
+    let said = demands.rules.iter().any(|r| r.field == Field::Taper);
+    if demands.kind == CutterKind::Thread && !said {
+        let (relation, value) = (Relation::Equal, Expr::zero());
+        demands.rules.push(Demand { field: Field::Taper, relation, value, span: demands.span });
+    }
+    demands
 }
 
 fn kind(kind: typed::CutterKind) -> CutterKind {

@@ -255,16 +255,21 @@ impl Putting<'_> {
                 floor: self.expr(floor),
                 top: self.expr(top),
             },
-            Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top } => Shape::Thread {
-                inside: *inside,
-                major: self.expr(major),
-                minor: self.expr(minor),
-                pitch: self.expr(pitch),
-                hand: self.expr(hand),
-                floor: self.expr(floor),
-                bottom: self.expr(bottom),
-                top: self.expr(top),
-            },
+            Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top, taper, error, lean } => {
+                Shape::Thread {
+                    inside: *inside,
+                    major: self.expr(major),
+                    minor: self.expr(minor),
+                    pitch: self.expr(pitch),
+                    hand: self.expr(hand),
+                    floor: self.expr(floor),
+                    bottom: self.expr(bottom),
+                    top: self.expr(top),
+                    taper: self.expr(taper),
+                    error: self.expr(error),
+                    lean: self.expr(lean),
+                }
+            }
             Shape::Face { diameter, floor, top } => {
                 Shape::Face { diameter: self.expr(diameter), floor: self.expr(floor), top: self.expr(top) }
             }

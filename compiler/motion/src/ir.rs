@@ -158,11 +158,13 @@ pub enum Field {
     Angle,
     /// Of a pointed cutter: diameter of the flat at its end.
     Tip,
+    /// Of a thread cutter: how much its diameter grows with height, over the height; its diameter is the widest.
+    Taper,
 }
 
 impl Field {
     /// Every field.
-    pub const ALL: [Self; 17] = [
+    pub const ALL: [Self; 18] = [
         Self::Diameter,
         Self::Flutes,
         Self::Reach,
@@ -180,6 +182,7 @@ impl Field {
         Self::Tooth,
         Self::Angle,
         Self::Tip,
+        Self::Taper,
     ];
 
     /// The field's name in the language.
@@ -203,6 +206,7 @@ impl Field {
             Self::Tooth => "tooth",
             Self::Angle => "angle",
             Self::Tip => "tip",
+            Self::Taper => "taper",
         }
     }
 
@@ -221,7 +225,9 @@ impl Field {
             | Self::Tooth
             | Self::Tip => Dimension::LENGTH,
             Self::Ramp | Self::Angle => Dimension::ANGLE,
-            Self::Plunges | Self::Teeth | Self::Pocket | Self::Hand | Self::Rows => Dimension::RATIO,
+            Self::Plunges | Self::Teeth | Self::Pocket | Self::Hand | Self::Rows | Self::Taper => {
+                Dimension::RATIO
+            }
         }
     }
 
@@ -412,6 +418,14 @@ pub enum Shape {
         bottom: Expr,
         /// Z of the top face.
         top: Expr,
+        /// How much its diameters change with height, over the change of height; 0 of a straight thread. An inner
+        /// one grows wider upwards, an outer one narrower; both diameters are those at the top face.
+        taper: Expr,
+        /// How far teeth may be beside the groove, and past its cone.
+        error: Expr,
+        /// How far its flanks go over to the side, at least, over how deep they go: a tooth that is not at full depth
+        /// has so much room beside it. 0 where nothing is said.
+        lean: Expr,
     },
 }
 

@@ -51,6 +51,8 @@ fn list(words: Words<'_>) -> Vec<(&'static str, String)> {
     let cores = motion.made.iter().filter(|m| !dug_here(motion, m)).filter_map(core);
     let worn = motion.job.iter().flat_map(|job| &job.tools).filter_map(|tool| wear(words, tool));
     let flanks = motion.made.iter().filter_map(flanks);
+    let flanks = flanks.chain(motion.made.iter().filter_map(|m| beside(words, m)));
+    let flanks = flanks.chain(motion.made.iter().filter_map(|m| leaning(words, m)));
     let cutter = motion.demands.iter().flat_map(|d| &d.rules).map(|d| demand(words, d));
     let always = ALWAYS.iter().map(|(name, text)| (*name, (*text).to_owned()));
     let routine = ROUTINE.iter().map(|(name, text)| (*name, (*text).to_owned()));
@@ -151,6 +153,26 @@ fn flanks(made: &Made) -> Option<(&'static str, String)> {
     matches!(made.feature.shape, Shape::Thread { .. }).then_some(("flanks", text))
 }
 
+/// Arcs stand for a line that no arc follows: how far they are off it is proved, that it is little enough is not.
+fn beside(words: Words<'_>, made: &Made) -> Option<(&'static str, String)> {
+    let Shape::Thread { error, .. } = &made.feature.shape else { return None };
+    let name = &made.feature.name;
+    let (most, none) = (words.length(error), *error == Expr::zero());
+    let text = format!(
+        "arcs lead the teeth up to {most} beside the groove of `{name}` or past its cone: the thread allows it"
+    );
+    (!none).then_some(("arcs", text))
+}
+
+/// Where arcs come in from beside a thread, its flanks make room for them.
+fn leaning(words: Words<'_>, made: &Made) -> Option<(&'static str, String)> {
+    let Shape::Thread { lean, .. } = &made.feature.shape else { return None };
+    let (name, part) = (&made.feature.name, words.worded(lean, Dimension::RATIO));
+    let text =
+        format!("either flank of `{name}` goes over to the side by at least {part} of what it goes in");
+    (*lean != Expr::zero()).then_some(("lean", text))
+}
+
 /// How far the operator may correct a diameter.
 fn wear(words: Words<'_>, tool: &Tool) -> Option<(&'static str, String)> {
     let wear = tool.fields.get(&Field::Wear).filter(|w| w.as_number().is_none_or(|n| !n.is_zero()))?;
@@ -198,6 +220,7 @@ fn part(field: Field) -> &'static str {
         Field::Tooth => "depth of its teeth",
         Field::Angle => "angle of its cone, from side to side,",
         Field::Tip => "flat at its end, in diameter,",
+        Field::Taper => "growth of its diameter upwards",
         Field::Diameter | Field::Reach | Field::Pocket => field.name(),
     }
 }

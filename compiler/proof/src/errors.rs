@@ -130,7 +130,8 @@ fn named(motion: &Motion, symbol: &Symbol, value: &Rational, text: &str) -> Opti
             | Field::Nose
             | Field::Tooth
             | Field::Angle
-            | Field::Tip => format!("cutter {} {text}", field.name()),
+            | Field::Tip
+            | Field::Taper => format!("cutter {} {text}", field.name()),
         });
     }
     if motion.parameters.iter().any(|p| p.symbol == *symbol) {

@@ -99,13 +99,19 @@ pub enum Shape {
         low: f64,
         roof: f64,
     },
-    /// `lead` is gained in a counterclockwise turn; the thread is whole down to `whole`.
+    /// `lead` is gained in a counterclockwise turn; the thread is whole down to `whole`. Tapered where it `grows`.
     Thread {
         inside: bool,
         major: f64,
         minor: f64,
         lead: f64,
         whole: f64,
+        /// Of its radii with height; both diameters are those at the top face.
+        grows: f64,
+        /// How far teeth may be beside its groove.
+        error: f64,
+        /// How far its flanks go over to the side, over how deep they go.
+        lean: f64,
     },
 }
 
@@ -170,6 +176,8 @@ impl Feature {
                 vec![wall(inside, if inside { diameter + 2.0 * width } else { diameter - 2.0 * width })]
             }
             Shape::Ring { outer, inner } => vec![wall(true, outer), wall(false, inner)],
+            // What a tapered one has is no wall of one radius.
+            Shape::Thread { grows, .. } if grows != 0.0 => Vec::new(),
             Shape::Thread { inside, major, minor, .. } => {
                 vec![wall(inside, if inside { major } else { minor })]
             }

@@ -3,7 +3,7 @@
 
 use std::f64::consts::TAU;
 
-use super::{Faults, Feature, Promise, Rule, Shape, Step, Tolerance, Track, Wall, distance, flat};
+use super::{Faults, Feature, Promise, Rule, Shape, Step, Tolerance, Track, distance, flat};
 
 /// Places along a move that are looked at.
 const PLACES: u32 = 97;
@@ -13,6 +13,7 @@ pub(super) fn measure(feature: &Feature, steps: &[Step], tolerance: Tolerance, f
     let Shape::Thread { lead, whole, .. } = feature.shape else { return };
     if feature.promises(Promise::Within) {
         beside(feature, lead, steps, tolerance, faults);
+        past_the_cone(feature, steps, tolerance, faults);
     }
     if feature.promises(Promise::Sized) || feature.promises(Promise::Cleared) {
         for k in 0..11 {
@@ -50,6 +51,34 @@ fn bite(feature: &Feature, step: &Step, track: &Track, t: f64, tolerance: Tolera
     Some((deep, p[2] - lead * angle / TAU))
 }
 
+/// How far from the axis the cutter's centre is when its teeth are at the full depth and its end is at that height. The
+/// cutter grows as the thread does, so what is true of its highest tooth, the widest, is true of all.
+fn full_depth(feature: &Feature, step: &Step, z: f64) -> Option<f64> {
+    let Shape::Thread { inside, major, minor, grows, .. } = feature.shape else { return None };
+    let [nose, rows, pitch] = step.cutter.teeth?;
+    let grown = grows * (z + nose + (rows - 1.0) * pitch - feature.top);
+    let radius = step.cutter.radius();
+    Some(if inside { major / 2.0 + grown - radius } else { minor / 2.0 - grown + radius })
+}
+
+/// By how much teeth that bite go past the cone of a tapered thread.
+fn past_the_cone(feature: &Feature, steps: &[Step], tolerance: Tolerance, faults: &mut Faults) {
+    let Shape::Thread { inside, grows, error, .. } = feature.shape else { return };
+    for (i, step) in steps.iter().enumerate().filter(|_| grows != 0.0) {
+        let Some(track) = step.track() else { continue };
+        for t in (0..=PLACES).map(|k| f64::from(k) / f64::from(PLACES)) {
+            let p = track.at(t);
+            let far = distance(flat(p), feature.centre);
+            let bites = bite(feature, step, &track, t, tolerance).is_some();
+            let Some(path) = full_depth(feature, step, p[2]).filter(|_| bites) else { continue };
+            let by = if inside { far - path } else { path - far };
+            if by > error + 2.0 * tolerance.length {
+                faults.add(Rule::Wall, Some(i), by);
+            }
+        }
+    }
+}
+
 /// By how much teeth are beside the groove that the deepest of them cuts.
 fn beside(feature: &Feature, lead: f64, steps: &[Step], tolerance: Tolerance, faults: &mut Faults) {
     let mut all: Vec<(usize, f64, f64)> = Vec::new();
@@ -70,13 +99,31 @@ fn beside(feature: &Feature, lead: f64, steps: &[Step], tolerance: Tolerance, fa
         let off = z - deepest.2;
         let off = (off - (off / lead).round() * lead).abs();
         // Where a rounded path is near the axis its angle is worth little.
-        let Shape::Thread { minor, .. } = feature.shape else { return };
+        let Shape::Thread { minor, error, lean, .. } = feature.shape else { return };
         let Some(step) = steps.get(i) else { continue };
-        let slack = tolerance.length * (4.0 + lead.abs() / (minor - step.cutter.diameter).abs().max(0.01));
+        // The groove that is looked at may itself be off by what is allowed; a tooth that is less deep has room.
+        let slack = 2.0 * error
+            + lean * (deepest.1 - deep)
+            + tolerance.length * (4.0 + lead.abs() / (minor - step.cutter.diameter).abs().max(0.01));
         if off > slack {
             faults.add(Rule::Lead, Some(i), off.max(deep.min(off)));
         }
     }
+}
+
+/// The arc goes round the axis at the full depth: of a straight thread about the axis itself, of a tapered one nearly.
+fn cuts_whole(feature: &Feature, step: &Step, track: &Track, tolerance: Tolerance) -> bool {
+    let Shape::Thread { grows, error, .. } = feature.shape else { return false };
+    let Some(round) = track.round else { return false };
+    let off = distance(round.centre, feature.centre);
+    let near = if grows == 0.0 { off <= tolerance.length } else { off <= round.radius / 16.0 };
+    let whole = |t: f64| {
+        let p = track.at(t);
+        let far = distance(flat(p), feature.centre);
+        full_depth(feature, step, p[2])
+            .is_some_and(|path| (far - path).abs() <= error + 2.0 * tolerance.length)
+    };
+    near && [0.0, 0.25, 0.5, 0.75, 1.0].into_iter().all(whole)
 }
 
 /// At this angle the groove is cut to its full depth at every pitch from the floor to the top face.
@@ -90,18 +137,14 @@ fn turns(
     faults: &mut Faults,
 ) {
     let pitch = lead.abs();
-    let wall: Option<Wall> = feature.walls().first().copied();
-    let Some(wall) = wall else { return };
     let mut heights: Vec<f64> = Vec::new();
     for step in steps {
         let (Some(track), Some([nose, rows, apart])) = (step.track(), step.cutter.teeth) else { continue };
-        let Some(round) = track.round else { continue };
-        let path = wall.path(&step.cutter);
-        let slack = tolerance.length;
-        if distance(round.centre, feature.centre) > slack || (round.radius - path).abs() > slack {
+        let Some(round) = track.round.filter(|_| cuts_whole(feature, step, &track, tolerance)) else {
             continue;
-        }
-        let turned = if round.sweep > 0.0 { angle - round.start } else { round.start - angle };
+        };
+        let begins = (track.from[1] - feature.centre[1]).atan2(track.from[0] - feature.centre[0]);
+        let turned = if round.sweep > 0.0 { angle - begins } else { begins - angle };
         let t = turned.rem_euclid(TAU) / round.sweep.abs();
         if t > 1.0 {
             continue;
@@ -113,7 +156,8 @@ fn turns(
         }
     }
     heights.sort_by(f64::total_cmp);
-    let slack = 2.0 * tolerance.length;
+    let Shape::Thread { error, .. } = feature.shape else { return };
+    let slack = 2.0 * (tolerance.length + error);
     let low = heights.first().map_or(f64::INFINITY, |z| z - pitch - whole);
     let high = heights.last().map_or(f64::INFINITY, |z| feature.top - pitch / 2.0 - z);
     let gap =

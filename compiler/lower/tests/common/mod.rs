@@ -104,7 +104,7 @@ fn of_feature(feature: &Feature) -> String {
         Shape::Boss { diameter, blank, floor, top } => {
             format!("boss {} {diameter} blank {blank} floor {floor} top {top}", feature.name)
         }
-        Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top } => format!(
+        Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top, .. } => format!(
             "thread {} inside {inside} {major} minor {minor} pitch {pitch} hand {hand} floor {floor} bottom {bottom} top {top}",
             feature.name
         ),

@@ -243,7 +243,10 @@ pub(crate) fn called(context: &mut Context<'_>, made: &[MadeThere]) {
         turn_by_turn(context, there);
     }
     for (i, a) in made.iter().enumerate() {
-        for b in made.iter().skip(i + 1) {
+        // Places of one call that are numbered keep apart by what is proved of the routine.
+        let numbered_with =
+            |b: &&MadeThere| a.at.site == b.at.site && a.site != a.at.site && b.site != b.at.site;
+        for b in made.iter().skip(i + 1).filter(|b| !numbered_with(b)) {
             two_calls(context, a, b);
         }
     }

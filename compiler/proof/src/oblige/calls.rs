@@ -77,7 +77,7 @@ pub(crate) fn made_there(placed: &[Placed]) -> Vec<MadeThere> {
     let mut all = Vec::new();
     for p in placed {
         for made in &p.instance.made {
-            for centre in &made.feature.at {
+            for (number, centre) in &numbered(&made.feature, &p.at.scope) {
                 all.push(MadeThere {
                     solid: Solid::of(&made.feature, centre, &p.at.scope),
                     shape: made.feature.shape.clone(),
@@ -85,13 +85,37 @@ pub(crate) fn made_there(placed: &[Placed]) -> Vec<MadeThere> {
                     written: centre.clone(),
                     promises: made.promises.iter().map(|(promise, _)| promise.clone()).collect(),
                     at: p.at.clone(),
-                    site: p.site.clone(),
+                    site: format!("{}{number}", p.site),
                     routine: p.call.routine.name.clone(),
                 });
             }
         }
     }
     all
+}
+
+/// More places of a grid than this are spoken of by their indices.
+const MOST_NUMBERED: i64 = 36;
+
+/// The places of a called routine's feature, those of a small grid one by one: only so can it be seen that one of them
+/// lies beside something else.
+fn numbered(feature: &Feature, scope: &Scope) -> Vec<(String, Point)> {
+    let listed = || feature.at.iter().map(|p| (String::new(), p.clone())).collect();
+    let [(column, columns), (row, rows)] = &feature.pattern()[..] else { return listed() };
+    let number = |count: &Symbol| tidy(&scope.inline(&Expr::symbol(count))).as_number()?.to_i64();
+    let (Some(columns), Some(rows)) = (number(columns), number(rows)) else { return listed() };
+    if columns.checked_mul(rows).is_none_or(|all| !(1..=MOST_NUMBERED).contains(&all)) {
+        return listed();
+    }
+    let one = |(i, j): (i64, i64), p: &Point| {
+        let is = |s: &Symbol| {
+            let number = [(column, i), (row, j)].into_iter().find(|(index, _)| *index == s)?.1;
+            Some(Expr::number(number.into()))
+        };
+        (format!("/{i}-{j}"), p.substitute(&is))
+    };
+    let places = (1..=columns).flat_map(|i| (1..=rows).map(move |j| (i, j)));
+    places.flat_map(|place| feature.at.iter().map(move |p| one(place, p))).collect()
 }
 
 fn flatten(scope: &Scope, p: &Point) -> Point {
@@ -539,6 +563,9 @@ fn same_walls(outer: &Solid, there: &MadeThere) -> Condition {
         (Some(a), Some(b)) if a.inside == b.inside => Condition::all([
             equal(&a.pitch, &b.pitch),
             equal(&a.hand, &b.hand),
+            equal(&a.taper, &b.taper),
+            Condition::at_least(tidy(&(a.error.clone() - b.error.clone())), Expr::zero()),
+            Condition::at_least(tidy(&(a.lean.clone() - b.lean.clone())), Expr::zero()),
             equal(&outer.inner, &inner.inner),
             equal(&outer.outer, &inner.outer),
             Condition::at_least(tidy(&(b.bottom.clone() - a.bottom.clone())), Expr::zero()),

@@ -116,19 +116,7 @@ fn possible(context: &mut Context<'_>, scope: &Scope, feature: &Feature) {
         }
         Shape::Face { diameter, floor, top } => (floor, top, Condition::greater(diameter.clone(), zero())),
         Shape::Chamfer { inside, diameter, width, angle, floor, top } => {
-            let (two, half) = (Expr::from(2), angle.clone() / Expr::from(2));
-            // Its foot lies on the bottom of the hole, or on the shoulder, or higher.
-            let room = (top.clone() - floor.clone()) * half.call(Function::Tan) - width.clone();
-            let core = diameter.clone() - width.clone() * two;
-            let core = (!*inside).then(|| Condition::greater(core, zero()));
-            let sizes = [
-                Condition::greater(diameter.clone(), zero()),
-                Condition::greater(width.clone(), zero()),
-                Condition::greater(angle.clone(), zero()),
-                Condition::less(angle.clone(), Expr::from(180)),
-                Condition::at_least(room, zero()),
-            ];
-            (floor, top, Condition::all(sizes.into_iter().chain(core)))
+            (floor, top, chamfer_sizes(*inside, [diameter, width, angle], &(top.clone() - floor.clone())))
         }
         Shape::Undercut { diameter, bore, floor, roof, bottom, top } => {
             let sizes = [
@@ -139,13 +127,17 @@ fn possible(context: &mut Context<'_>, scope: &Scope, feature: &Feature) {
             ];
             (floor, roof, Condition::all(sizes))
         }
-        Shape::Thread { major, minor, pitch, floor, bottom, top, .. } => {
-            let sizes = [
+        Shape::Thread { major, minor, pitch, floor, bottom, top, taper, error, lean, .. } => {
+            // A tapered one is least deep at its floor.
+            let lost = taper.clone() * (top.clone() - floor.clone());
+            let walls = [
                 Condition::greater(minor.clone(), zero()),
-                Condition::greater(major.clone(), minor.clone()),
+                Condition::greater(major.clone() - lost, minor.clone()),
                 Condition::greater(pitch.clone(), zero()),
                 Condition::at_most(bottom.clone(), floor.clone()),
             ];
+            let kept = [taper, error, lean].map(|e| Condition::at_least(e.clone(), zero()));
+            let sizes = walls.into_iter().chain(kept);
             (floor, top, Condition::all(sizes))
         }
         Shape::Ring { outer, inner, floor, top } => {
@@ -161,6 +153,22 @@ fn possible(context: &mut Context<'_>, scope: &Scope, feature: &Feature) {
     );
     let draft = Draft::new(Kind::Feature, format!("feature/{}", feature.name), why);
     context.add_with(draft, scope, &[], feature.span, goal);
+}
+
+fn chamfer_sizes(inside: bool, [diameter, width, angle]: [&Expr; 3], height: &Expr) -> Condition {
+    let (zero, half) = (Expr::zero, angle.clone() / Expr::from(2));
+    // Its foot lies on the bottom of the hole, or on the shoulder, or higher.
+    let room = height.clone() * half.call(Function::Tan) - width.clone();
+    let core = diameter.clone() - width.clone() * Expr::from(2);
+    let core = (!inside).then(|| Condition::greater(core, zero()));
+    let sizes = [
+        Condition::greater(diameter.clone(), zero()),
+        Condition::greater(width.clone(), zero()),
+        Condition::greater(angle.clone(), zero()),
+        Condition::less(angle.clone(), Expr::from(180)),
+        Condition::at_least(room, zero()),
+    ];
+    Condition::all(sizes.into_iter().chain(core))
 }
 
 /// Divisors of the body, at the loops and moves where they stand.
@@ -235,8 +243,8 @@ fn shape_exprs(shape: &Shape) -> Vec<&Expr> {
         Shape::Undercut { diameter, bore, floor, roof, bottom, top } => {
             vec![diameter, bore, floor, roof, bottom, top]
         }
-        Shape::Thread { major, minor, pitch, hand, floor, bottom, top, .. } => {
-            vec![major, minor, pitch, hand, floor, bottom, top]
+        Shape::Thread { major, minor, pitch, hand, floor, bottom, top, taper, error, lean, .. } => {
+            vec![major, minor, pitch, hand, floor, bottom, top, taper, error, lean]
         }
     }
 }

@@ -27,11 +27,13 @@ mod safe;
 mod scope;
 mod shape;
 mod spiral;
+mod taper;
 mod thread;
 pub(crate) mod tidy;
 mod turns;
 mod undercut;
 mod walk;
+mod winding;
 mod within;
 
 pub(crate) use calls::Start;

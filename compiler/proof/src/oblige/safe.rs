@@ -1,7 +1,7 @@
 //! What must always hold, unasked: real arcs, loops that end, feeds, a known position, rapids through air, no
 //! plunge and no ramp that the cutter cannot take, no cut deeper than the flutes, no shank in the hole.
 
-use borewright_motion::{Condition, Expr, Field, Function, Point, Relation, Shape, Symbol};
+use borewright_motion::{Condition, Expr, Field, Function, Node, Point, Relation, Shape, Symbol};
 
 use super::scope::{Scope, has_direction};
 use super::shape::{
@@ -128,7 +128,18 @@ fn arc_size(context: &mut Context<'_>, m: &Move, about: &Point) {
     let exact = Condition::all([large.clone(), moves]);
     // Along a direction the square is the shorter thing to say.
     let plain = ![&chord.x, &chord.y].into_iter().any(has_direction);
-    let easier = Some(Condition::all([large, easier])).filter(|e| plain && *e != exact);
+    let easier = match super::shape::signed_length(&chord) {
+        // But not where it is that of a sum.
+        Some(root) if !plain && matches!(root.node(), Node::Add(..) | Node::Sub(..)) => {
+            let zero = Expr::zero();
+            Some(Condition::any([
+                Condition::greater(root.clone(), zero.clone()),
+                Condition::less(root, zero),
+            ]))
+        }
+        Some(_) | None => Some(easier).filter(|_| plain),
+    };
+    let easier = easier.map(|easier| Condition::all([large, easier])).filter(|e| *e != exact);
     let why = format!("the arc's radius is at least {smallest} mm, and it does not end where it begins");
     let goal = super::Goal { exact, easier };
     context.add(Draft::new(Kind::ArcSize, site("arc-size", &m.at), why), &m.at, goal);
@@ -258,7 +269,9 @@ fn descent(context: &mut Context<'_>, m: &Move) {
         Condition::all([may, shallow(context, m, to).0])
     } else if super::thread::cuts(context, m) {
         // Teeth that follow the thread cut sideways, not downwards.
-        Condition::any(context.solids().iter().map(|s| super::thread::keeps(s, m)).collect::<Vec<_>>())
+        Condition::any(
+            context.solids().iter().map(|s| super::thread::keeps(context, s, m)).collect::<Vec<_>>(),
+        )
     } else {
         let ramp = demanded(context, m, Field::Ramp).unwrap_or_else(Expr::zero);
         let slope = if ramp == Expr::zero() { Expr::zero() } else { ramp.call(Function::Tan) };

@@ -63,6 +63,12 @@ pub(crate) struct Thread {
     pub hand: Expr,
     /// Z below which nothing may go.
     pub bottom: Expr,
+    /// How much its diameters change with height, over the change; 0 of a straight thread.
+    pub taper: Expr,
+    /// How far teeth may be beside the groove, or past its cone.
+    pub error: Expr,
+    /// How far its flanks go over to the side, at least, over how deep they go.
+    pub lean: Expr,
     /// On this side of it no tooth bites.
     pub free: Wall,
 }
@@ -190,12 +196,13 @@ impl Solid {
                 let walls = vec![making.wall(false, diameter, "wall")];
                 making.solid(walls, floor, top, (half(diameter), half(blank)), air)
             }
-            Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top } => {
+            Shape::Thread { inside, major, minor, pitch, hand, floor, bottom, top, taper, error, lean } => {
                 let (there, deep) = if *inside { (minor, major) } else { (major, minor) };
                 let air = making.air(*inside, half(there), bottom, top);
                 let (hand, bottom, pitch) = (scope.inline_once(hand), bottom.clone(), pitch.clone());
                 let free = making.wall(*inside, there, "wall");
-                let thread = Thread { inside: *inside, pitch, hand, bottom, free };
+                let [taper, error, lean] = [taper, error, lean].map(Expr::clone);
+                let thread = Thread { inside: *inside, pitch, hand, bottom, taper, error, lean, free };
                 let walls = vec![making.wall(*inside, deep, "wall")];
                 let made = making.solid(walls, floor, top, (half(minor), half(major)), air);
                 Self { thread: Some(thread), ..made }

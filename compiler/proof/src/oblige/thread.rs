@@ -4,8 +4,9 @@
 //! The groove winds about the axis: its middle rises by the pitch in each turn. A tooth is as wide as the groove
 //! at each depth, so it may bite only where its middle is on that helix: the height is linear in the angle about
 //! the *axis*. That holds of turns and quarter turns about the axis, of half circles that begin or end on it
-//! (the angle about the axis is half of their own), and of straight ways along a radius at one height. All
-//! else stays where no tooth reaches the metal.
+//! (the angle about the axis is half of their own), and of straight ways along a radius at one height. Half
+//! circles from one side of the axis to the other come near enough (`winding`, `taper`). All else stays where no
+//! tooth reaches the metal.
 
 use borewright_base::Span;
 use borewright_motion::{Condition, CutterKind, Expr, Field, Node, Point, Promise, Symbol, Way};
@@ -17,18 +18,18 @@ use super::shape::{Solid, Thread, flat_square};
 use super::tidy::{Sum, tidy};
 use super::turns::{Round, rounds};
 use super::walk::{Path, flat};
-use super::{Context, Draft, Event, Goal, Move, height};
+use super::{Context, Draft, Event, Goal, Move, height, taper, winding};
 use crate::{ConcreteCheck, Kind};
 
-fn field(f: Field) -> Expr {
+pub(crate) fn field(f: Field) -> Expr {
     Expr::symbol(&f.symbol())
 }
 
-fn zero(e: &Expr) -> Condition {
+pub(crate) fn zero(e: &Expr) -> Condition {
     Condition::equal(tidy(e), Expr::zero())
 }
 
-fn at_least(a: &Expr, b: &Expr) -> Condition {
+pub(crate) fn at_least(a: &Expr, b: &Expr) -> Condition {
     Condition::at_least(tidy(&(a.clone() - b.clone())), Expr::zero())
 }
 
@@ -38,7 +39,7 @@ pub(crate) fn cuts(context: &Context<'_>, m: &Move) -> bool {
 }
 
 /// What is gained in Z by a counterclockwise turn.
-fn rise(thread: &Thread) -> Expr {
+pub(crate) fn rise(thread: &Thread) -> Expr {
     thread.hand.clone() * thread.pitch.clone()
 }
 
@@ -52,10 +53,13 @@ fn turned(p: &Point, quarters: usize) -> Point {
 }
 
 /// Whether the whole move keeps the lead about the axis of the thread. Sufficient.
-pub(crate) fn keeps(solid: &Solid, m: &Move) -> Condition {
+pub(crate) fn keeps(context: &Context<'_>, solid: &Solid, m: &Move) -> Condition {
     let (Some(thread), Some(from), Some(to)) = (&solid.thread, &m.from.xy, &m.to.xy) else {
         return Condition::False;
     };
+    if taper::is_tapered(thread) {
+        return taper::keeps(solid, thread, m);
+    }
     let (Some(start), Some(end)) = (height(&m.from), height(&m.to)) else { return Condition::False };
     let axis = axis(solid);
     let (u, v) = (flat(&from.minus(&axis)), flat(&to.minus(&axis)));
@@ -64,7 +68,6 @@ pub(crate) fn keeps(solid: &Solid, m: &Move) -> Condition {
         let risen = rise(thread) * part;
         zero(&if way == Way::Ccw { gained.clone() - risen } else { gained.clone() + risen })
     };
-    let here = |p: &Point| Condition::all([zero(&p.x), zero(&p.y)]);
     match &m.path {
         Path::Rapid => Condition::False,
         // Straight up or down.
@@ -79,23 +82,31 @@ pub(crate) fn keeps(solid: &Solid, m: &Move) -> Condition {
             let round = Condition::any((1..4).map(quarter));
             let own = flat(&about.minus(&axis));
             let half = Condition::all([through(solid, m, about), gains(*way, quarters(1))]);
+            let beside = winding::keeps(context, solid, thread, m);
+            if beside != Condition::False {
+                return beside;
+            }
             Condition::any([Condition::all([here(&own), round]), half])
         }
     }
 }
 
+/// The point is the axis, or the vector none.
+pub(crate) fn here(p: &Point) -> Condition {
+    Condition::all([zero(&p.x), zero(&p.y)])
+}
+
 /// A half circle that begins or ends on the axis.
-fn through(solid: &Solid, m: &Move, about: &Point) -> Condition {
+pub(crate) fn through(solid: &Solid, m: &Move, about: &Point) -> Condition {
     let (Some(from), Some(to)) = (&m.from.xy, &m.to.xy) else { return Condition::False };
     let axis = axis(solid);
     let [u, v, own] = [from, to, about].map(|p| flat(&p.minus(&axis)));
     let twice = Point { x: own.x.clone() * Expr::from(2), y: own.y.clone() * Expr::from(2) };
-    let here = |p: &Point| Condition::all([zero(&p.x), zero(&p.y)]);
     Condition::all([here(&u.plus(&v).minus(&twice)), Condition::any([here(&u), here(&v)])])
 }
 
 /// Straight along a radius, on one side of the axis.
-fn along_radius(solid: &Solid, m: &Move) -> Condition {
+pub(crate) fn along_radius(solid: &Solid, m: &Move) -> Condition {
     let (Some(from), Some(to)) = (&m.from.xy, &m.to.xy) else { return Condition::False };
     let axis = axis(solid);
     let [u, v] = [from, to].map(|p| flat(&p.minus(&axis)));
@@ -124,7 +135,10 @@ pub(crate) fn within(context: &mut Context<'_>, all: &[Solid], promise: &Promise
     let mut first: Option<(Point, Expr)> = None;
     for m in &moves {
         if m.path != Path::Rapid {
-            super::within::walls(context, solid, promise, because, m);
+            // A cone is held to with the lead.
+            if !taper::is_tapered(&thread) {
+                super::within::walls(context, solid, promise, because, m);
+            }
             super::within::floor(context, &deep, promise, because, m);
         }
         lead(context, solid, &thread, promise, because, m);
@@ -148,16 +162,17 @@ fn teeth(context: &mut Context<'_>, solid: &Solid, thread: &Thread, promise: &Pr
         zero(&(field(Field::Pitch) - thread.pitch.clone())),
         at_least(&field(Field::Tooth), &depth),
         at_least(&field(Field::Nose), &Expr::zero()),
+        taper::fits(thread),
         Condition::at_least(field(Field::Rows), Expr::from(1)),
     ]);
-    let why = "the teeth of the cutter have the thread's pitch and stand out at least as far as it is deep";
+    let why = "the teeth of the cutter have the thread's pitch and taper, and stand out at least as far as it is deep";
     let draft = Draft::new(Kind::Teeth, format!("within/{}/teeth", solid.name), why);
     let scope = context.scope.clone();
     context.add_with(draft.serving(promise, because), &scope, &[], because, goal);
 }
 
 /// The move stays off the metal, above it or in what is free; the second is the shorter thing to say.
-fn off_metal(
+pub(crate) fn off_metal(
     context: &Context<'_>,
     solid: &Solid,
     thread: &Thread,
@@ -189,7 +204,7 @@ fn lead(
     m: &Move,
 ) {
     let Some((above, free)) = off_metal(context, solid, thread, m) else { return };
-    let keeps = keeps(solid, m);
+    let keeps = keeps(context, solid, m);
     let easier = if keeps == Condition::False { free.clone() } else { keeps.clone() };
     let exact = Condition::any([above.clone(), free.clone(), keeps]);
     let why = "the teeth stay off the metal, or the height follows the angle about the thread's axis";
@@ -221,7 +236,7 @@ fn entry(
     m: &Move,
     first: &mut Option<(Point, Expr)>,
 ) {
-    if m.path == Path::Rapid || keeps(solid, m) == Condition::False {
+    if m.path == Path::Rapid || keeps(context, solid, m) == Condition::False {
         return;
     }
     let Some((above, free)) = off_metal(context, solid, thread, m) else { return };
@@ -253,7 +268,12 @@ fn entry(
         })
     };
     let same = if [&reference.0.x, &reference.0.y, &reference.1].into_iter().all(known) {
-        Condition::any((0..4).map(|k| same_groove(&m.at.scope, thread, &reference, (&v, z), k)))
+        // A way that keeps the lead and begins in the groove ends in it.
+        let begun = Some((&u, begins)).filter(|_| thread.lean != Expr::zero());
+        let places: Vec<(&Point, &Expr)> = [(&v, z)].into_iter().chain(begun).collect();
+        let in_groove = |place| (0..4).map(move |k| (place, k));
+        let all = places.into_iter().flat_map(in_groove);
+        Condition::any(all.map(|(place, k)| same_groove(&m.at.scope, thread, &reference, place, k)))
     } else {
         Condition::False
     };
@@ -293,26 +313,27 @@ fn earlier_z(context: &Context<'_>, m: &Move, e: &Expr) -> Expr {
 /// Whether it is a whole number of pitches, by its looks: every product in it is one pitch, a whole number and
 /// whole names.
 fn whole_pitches(scope: &Scope, gained: &Expr, pitch: &Expr) -> bool {
-    let (gained, pitch) = (scope.inline(gained), tidy(&scope.inline(pitch)));
+    let pitch = tidy(&scope.inline(pitch));
+    sides(&scope.inline(gained)).is_some_and(|both| both.iter().all(|e| is_whole_pitches(scope, e, &pitch)))
+}
+
+/// What it is for either answer to the one question in it: a hand that is a parameter chooses between two values.
+pub(crate) fn sides(e: &Expr) -> Option<[Expr; 2]> {
     let mut questions: Vec<Condition> = Vec::new();
-    gained.walk(&mut |e| {
-        if let Node::If(question, ..) = e.node()
+    e.walk(&mut |part| {
+        if let Node::If(question, ..) = part.node()
             && !questions.contains(question)
         {
             questions.push((**question).clone());
         }
     });
-    if questions.len() > 1 {
-        return false;
-    }
-    // A hand that is a parameter chooses between two values: each by itself.
     let side = |first: bool| {
-        gained.map(&|e| {
-            let Node::If(_, a, b) = e.node() else { return None };
+        e.map(&|part| {
+            let Node::If(_, a, b) = part.node() else { return None };
             Some(if first { a.clone() } else { b.clone() })
         })
     };
-    [side(true), side(false)].iter().all(|e| is_whole_pitches(scope, e, &pitch))
+    (questions.len() <= 1).then(|| [side(true), side(false)])
 }
 
 fn is_whole_pitches(scope: &Scope, gained: &Expr, pitch: &Expr) -> bool {
@@ -360,17 +381,21 @@ pub(crate) fn sized(context: &mut Context<'_>, solid: &Solid, promise: &Promise,
         return;
     }
     let (Some(thread), Some(wall)) = (solid.thread.clone(), solid.walls.first().cloned()) else { return };
-    let all = rounds(context);
-    let mut on: Vec<Round> = all.iter().filter(|r| r.plainly_on(context, &wall)).cloned().collect();
-    if on.is_empty() {
-        on.extend(all.last().cloned());
-    }
     let word = promise.name();
     let draft = |kind, part: &str, why: String| {
         Draft::new(kind, format!("{word}/{}/{part}", solid.name), why)
             .serving(promise, because)
             .checked(ConcreteCheck::ThreadShort)
     };
+    if taper::is_tapered(&thread) {
+        taper::sized(context, solid, &thread, because, &draft);
+        return;
+    }
+    let all = rounds(context);
+    let mut on: Vec<Round> = all.iter().filter(|r| r.plainly_on(context, &wall)).cloned().collect();
+    if on.is_empty() {
+        on.extend(all.last().cloned());
+    }
     let why = format!("a full turn cuts `{}` to its full depth", solid.name);
     let Some(last) = on.last().cloned() else {
         context.refuse(draft(Kind::Contact, "contact", why), because);
@@ -380,7 +405,7 @@ pub(crate) fn sized(context: &mut Context<'_>, solid: &Solid, promise: &Promise,
         context.add(draft(Kind::Contact, &round.turn.at.site, why.clone()), &round.turn.at, round.on(&wall));
         let why = format!("a full turn that cuts `{}` gains one pitch", solid.name);
         let lead = draft(Kind::Turns, &site("lead", &round.turn.at), why);
-        context.add(lead, &round.turn.at, keeps(solid, &round.turn));
+        context.add(lead, &round.turn.at, keeps(context, solid, &round.turn));
     }
     let mut sites: Vec<String> = on.iter().map(|r| r.turn.at.site.clone()).collect();
     sites.dedup();
@@ -407,7 +432,7 @@ pub(crate) fn sized(context: &mut Context<'_>, solid: &Solid, promise: &Promise,
 
 /// The turns at one step of the text follow each other, and reach from the floor to half a pitch above the top:
 /// then every turn of the groove between is cut all round.
-fn covers(
+pub(crate) fn covers(
     context: &Context<'_>,
     solid: &Solid,
     thread: &Thread,
@@ -456,11 +481,15 @@ pub(crate) fn side(context: &mut Context<'_>, solid: &Solid, promise: &Promise, 
     for m in context.moves().into_iter().filter(|m| m.path != Path::Rapid) {
         let Some((above, free)) = off_metal(context, solid, &thread, &m) else { continue };
         let right = match &m.path {
-            // About the axis or through it: about anything else the lead is not kept.
+            Path::Turn(way, _) | Path::Arc(way, _) if *way == promised && taper::is_tapered(&thread) => {
+                taper::keeps(solid, &thread, &m)
+            }
+            // About the axis, through it or nearly about it: about anything else the lead is not kept.
             Path::Turn(way, about) | Path::Arc(way, about) if *way == promised => {
                 let own = flat(&about.minus(&axis(solid)));
-                let round = Condition::all([zero(&own.x), zero(&own.y)]);
-                Condition::any([round, through(solid, &m, about)])
+                let beside = winding::keeps(context, solid, &thread, &m);
+                let round = Condition::any([here(&own), through(solid, &m, about)]);
+                if beside == Condition::False { round } else { beside }
             }
             // Straight in or out along a radius has no side.
             Path::Line => along_radius(solid, &m),

@@ -83,6 +83,11 @@ pub(super) struct Body {
     pub hollow: bool,
     /// Of a thread: its pitch, negative of a left-hand one.
     pub lead: Option<Interval>,
+    /// Of a thread: half of what its diameter changes by with height, and how far teeth may be beside the groove.
+    pub taper: Interval,
+    pub error: Interval,
+    /// Of a thread: how far its flanks go over to the side, over how deep they go.
+    pub lean: Interval,
     /// Of a chamfer: how much wider its cone grows with height, on one side.
     pub slope: Option<Interval>,
 }
@@ -246,8 +251,12 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
         }
     };
     let (lead, slope) = (lead(&feature.shape, env)?, slope(&feature.shape, env)?);
+    let [taper, error, lean] = growth(&feature.shape, env)?;
     Some(Body {
         lead,
+        taper,
+        error,
+        lean,
         slope,
         name: feature.name.clone(),
         centre,
@@ -271,6 +280,13 @@ fn body(feature: &Feature, centre: Point, env: &Environment) -> Option<Body> {
                 | Shape::Chamfer { inside: true, .. }
         ),
     })
+}
+
+/// Of a thread: half of its taper, its error and its lean; nothing of anything else.
+fn growth(shape: &Shape, env: &Environment) -> Option<[Interval; 3]> {
+    let Shape::Thread { taper, error, lean, .. } = shape else { return Some([Interval::ZERO; 3]) };
+    let taper = half(number(taper, env)?);
+    Some([taper, number(error, env)?, number(lean, env)?])
 }
 
 /// Of a thread: what it gains in a counterclockwise turn; the outer `None` where that has no value.

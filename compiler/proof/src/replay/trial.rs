@@ -284,7 +284,9 @@ fn usual(motion: &Motion, field: Field) -> Expr {
         Field::Flutes => Expr::from(2) * of(Field::Diameter),
         Field::Reach => of(Field::Flutes),
         Field::Dead => of(Field::Diameter),
-        Field::Ramp | Field::Plunges | Field::Corner | Field::Wear | Field::Tip => Expr::zero(),
+        Field::Ramp | Field::Plunges | Field::Corner | Field::Wear | Field::Tip | Field::Taper => {
+            Expr::zero()
+        }
         Field::Teeth => Expr::from(3),
         Field::Pocket | Field::Hand | Field::Rows => Expr::from(1),
         Field::Pitch | Field::Tooth => Expr::from(1),

@@ -191,28 +191,7 @@ impl Checker<'_> {
             given.push((field, value, argument.name.span));
         }
         self.quiet -= usize::from(kind.is_none());
-        let needed: &[CutterField] = match kind {
-            Some(CutterKind::Thread) => &[
-                CutterField::Pocket,
-                CutterField::Diameter,
-                CutterField::Pitch,
-                CutterField::Tooth,
-                CutterField::Reach,
-            ],
-            Some(CutterKind::Disc) => &[
-                CutterField::Pocket,
-                CutterField::Diameter,
-                CutterField::Flutes,
-                CutterField::Tooth,
-                CutterField::Reach,
-            ],
-            Some(CutterKind::Point) => {
-                &[CutterField::Pocket, CutterField::Diameter, CutterField::Flutes, CutterField::Angle]
-            }
-            Some(CutterKind::Flat | CutterKind::Corner | CutterKind::Ball) | None => {
-                &[CutterField::Pocket, CutterField::Diameter, CutterField::Flutes]
-            }
-        };
+        let needed = needed(kind);
         let missing: Vec<String> = needed
             .iter()
             .filter(|field| !given.iter().any(|(f, ..)| *f == **field))
@@ -319,6 +298,32 @@ impl Checker<'_> {
         let tool = scope.tools.get(index);
         let value = tool.and_then(|t| t.fields.iter().find(|(f, _)| *f == wanted));
         value.map_or(Value::Invalid, |(_, e)| Value::Number(Expr { span: field.span, ..e.clone() }))
+    }
+}
+
+/// What must be said of a tool of that kind.
+fn needed(kind: Option<CutterKind>) -> &'static [CutterField] {
+    match kind {
+        Some(CutterKind::Thread) => &[
+            CutterField::Pocket,
+            CutterField::Diameter,
+            CutterField::Pitch,
+            CutterField::Tooth,
+            CutterField::Reach,
+        ],
+        Some(CutterKind::Disc) => &[
+            CutterField::Pocket,
+            CutterField::Diameter,
+            CutterField::Flutes,
+            CutterField::Tooth,
+            CutterField::Reach,
+        ],
+        Some(CutterKind::Point) => {
+            &[CutterField::Pocket, CutterField::Diameter, CutterField::Flutes, CutterField::Angle]
+        }
+        Some(CutterKind::Flat | CutterKind::Corner | CutterKind::Ball) | None => {
+            &[CutterField::Pocket, CutterField::Diameter, CutterField::Flutes]
+        }
     }
 }
 

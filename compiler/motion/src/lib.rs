@@ -16,6 +16,7 @@
 mod bind;
 mod condition;
 mod course;
+mod cutter;
 mod evaluate;
 mod expr;
 mod instantiate;
@@ -28,6 +29,7 @@ mod unroll;
 pub use bind::{BindError, bind};
 pub use condition::{Condition, Relation};
 pub use course::{Act, ActKind, Course, Ending, Entry, Joined, Lifted, Need, Place, Spindle, State};
+pub use cutter::{CutterKind, Demand, Demands, Field, Tool};
 pub use evaluate::{Environment, EvaluateError, Value, decide, decide_with, evaluate, evaluate_with};
 pub use expr::{Expr, Function, Node, Symbol};
 pub use instantiate::{Bodies, Instance};

@@ -7,7 +7,7 @@ use borewright_proof::{Lints, Settings, codes, errors, review};
 
 /// The codes that an example gives; what costs a search of its own is looked for only on its own page.
 fn found(code: Code, blocks: &[pages::Fenced<'_>]) -> Vec<String> {
-    let lints = Lints { weaker: code == codes::REQUIREMENT_COULD_BE_WEAKER };
+    let lints = Lints { weaker: code == codes::REQUIREMENT_COULD_BE_WEAKER, ..Lints::default() };
     let settings = Settings { lints, ..Settings::default() };
     let example = blocks.first().map(|b| b.text.as_str()).unwrap_or_default();
     let mut numbers = Vec::new();

@@ -13,7 +13,7 @@ pub fn check(options: &Check, terminal: Terminal) -> u8 {
     if let Some(step) = options.dump {
         return show(options, step, terminal);
     }
-    let lints = Lints { weaker: options.lint.contains(&Lint::Requirements) };
+    let lints = Lints { weaker: options.lint.contains(&Lint::Requirements), ..Lints::default() };
     let settings = Settings { lints, ..Settings::default() };
     let mut report = borewright_driver::check_with(&Disk::new(), &options.paths, &settings);
     write(options, &mut report);

@@ -77,10 +77,15 @@ const MOST_REFUSED: usize = 6;
 pub struct Lints {
     /// Requirements that could be weaker: each costs a search of its own.
     pub weaker: bool,
+    /// Verdicts alone: no suggestion is looked for, and nothing is remarked.
+    pub none: bool,
 }
 
 /// Adds to verdicts what may help their reader: suggestions where something is not proved, else remarks.
 pub fn review(motion: &Motion, verdicts: &mut Verdicts, settings: &Settings) {
+    if settings.lints.none {
+        return;
+    }
     verdicts.suggestions = suggest(motion, verdicts, settings);
     verdicts.remarks = never_taken(motion, verdicts);
     verdicts.remarks.extend(not_needed(motion, verdicts, settings));

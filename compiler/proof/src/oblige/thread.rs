@@ -267,17 +267,21 @@ fn entry(
             m.at.scope.definition(s).is_some() || !context_loop(context, s) || m.at.loops.contains(s)
         })
     };
-    let same = if [&reference.0.x, &reference.0.y, &reference.1].into_iter().all(known) {
+    let ways: Vec<Condition> = if [&reference.0.x, &reference.0.y, &reference.1].into_iter().all(known) {
         // A way that keeps the lead and begins in the groove ends in it.
         let begun = Some((&u, begins)).filter(|_| thread.lean != Expr::zero());
         let places: Vec<(&Point, &Expr)> = [(&v, z)].into_iter().chain(begun).collect();
         let in_groove = |place| (0..4).map(move |k| (place, k));
         let all = places.into_iter().flat_map(in_groove);
-        Condition::any(all.map(|(place, k)| same_groove(&m.at.scope, thread, &reference, place, k)))
+        all.map(|(place, k)| same_groove(&m.at.scope, thread, &reference, place, k)).collect()
     } else {
-        Condition::False
+        Vec::new()
     };
-    let exact = Condition::any([above, free, leaves, same.clone()]);
+    // Where one way asks for a direction alone, that is all that has to be looked at.
+    let plain = ways.iter().find(|way| matches!(way, Condition::Compare(..))).cloned();
+    let same = Condition::any(ways);
+    let easier = plain.unwrap_or_else(|| same.clone());
+    let exact = Condition::any([above, free, leaves, same]);
     let why = "the teeth come into the groove that they were in before";
     let draft = Draft::new(Kind::Lead, site(&format!("within/{}/groove", solid.name), &m.at), why)
         .serving(promise, because)
@@ -285,7 +289,7 @@ fn entry(
     context.add(
         draft,
         &m.at,
-        Goal { easier: Some(same).filter(|e| *e != Condition::False && *e != exact), exact },
+        Goal { easier: Some(easier).filter(|e| *e != Condition::False && *e != exact), exact },
     );
 }
 

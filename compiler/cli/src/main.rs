@@ -76,17 +76,14 @@ fn message(payload: &(dyn std::any::Any + Send)) -> &str {
 mod tests {
     use super::*;
 
+    /// One test, since the place of a panic is noted for the whole process.
     #[test]
-    fn a_panic_becomes_a_finding_and_status_3() {
+    fn a_panic_becomes_a_finding_and_what_ends_by_itself_says_its_own_status() {
         let outcome = guarded(|| panic!("the tables do not fit"));
         let (status, said) = settled(outcome, Terminal::new());
         assert_eq!(status, 3);
         assert!(said.contains("D0814") && said.contains("the tables do not fit"), "{said}");
         assert!(said.contains("main.rs:"), "the place of the fault is told: {said}");
-    }
-
-    #[test]
-    fn what_ends_by_itself_says_its_own_status() {
         assert_eq!(settled(guarded(|| 1), Terminal::new()), (1, String::new()));
     }
 }

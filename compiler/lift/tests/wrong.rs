@@ -342,8 +342,8 @@ fn a_fragment_leaves_to_others_what_is_theirs() {
 fn a_thread_in_inches_keeps_its_pitch_its_hand_and_its_way_in() {
     macro_of("thread_hole_passes", common::machine("hash-inch")).hold_in_blocks(&[
         ("(CUTTER TOO WIDE FOR HOLE)", "GT 0.00001", "GT 0.0001"),
-        ("(CUTTER TOO WIDE FOR HOLE)", "0.2/25.4", "0.2"),
-        ("(CUTTER TOO WIDE FOR HOLE)", "0.2/25.4", "0.2/25.3"),
+        ("(CUTTER TOO WIDE FOR HOLE)", "0.0079", "0.0069"),
+        ("(CUTTER TOO WIDE FOR HOLE)", "0.0079", "0.0089"),
         ("(H HAND)", "=1.", "=2."),
         // A size exactly on a limit that it must stay off.
         ("(HOLE NOT BELOW MAJOR)", "GE", "GT"),
